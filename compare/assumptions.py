@@ -1,0 +1,192 @@
+"""The table of assumptions: every input with unit, range, basis and source.
+
+The table is the schema. A name that is not in it does not exist, and a number that the engine uses
+without being told comes from its ``value`` column.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+from types import MappingProxyType
+from typing import Literal, Mapping
+
+import numpy as np
+from pydantic import BaseModel, ConfigDict, field_validator
+
+from compare.data_files import read_table
+from compare.errors import InputError
+
+Number = float | np.ndarray
+"""A number, or an array of numbers that broadcasts with the others."""
+
+Basis = Literal["published", "common practice", "from memory", "example", "the job's own"]
+Shape = Literal["fixed", "triangular", "pert", "lognormal"]
+
+_RANGE = re.compile(r"^(?P<low>[\d.]+)(?P<low_open><)?\.\.(?P<high_open><)?(?P<high>[\d.]+)$")
+_BOUND = re.compile(r"^(?P<sign>>=?)(?P<bound>[\d.]+)$")
+
+
+class Limits(BaseModel):
+    """What a number may be: the ``valid`` column, taken apart."""
+
+    model_config = ConfigDict(frozen=True)
+    low: float = -np.inf
+    high: float = np.inf
+    low_open: bool = False
+    high_open: bool = False
+    whole: bool = False
+    switch: bool = False
+
+    @classmethod
+    def parse(cls, text: str) -> Limits:
+        """Read ``>0``, ``>=1 whole``, ``0..1``, ``0<..1``, ``0..<1``, ``0|1`` or ``any``."""
+        bare, _, rest = text.partition(" ")
+        whole = rest == "whole"
+        if bare == "any":
+            return cls()
+        if bare == "0|1":
+            return cls(low=0, high=1, switch=True)
+        if bound := _BOUND.match(bare):
+            return cls(low=float(bound["bound"]), low_open=bound["sign"] == ">", whole=whole)
+        if span := _RANGE.match(bare):
+            return cls(
+                low=float(span["low"]),
+                high=float(span["high"]),
+                low_open=bool(span["low_open"]),
+                high_open=bool(span["high_open"]),
+                whole=whole,
+            )
+        raise ValueError(f"limits '{text}' can't be read")
+
+    def fault(self, value: Number) -> str:
+        """Say what is wrong with a value, or return an empty text."""
+        array = np.asarray(value)
+        if array.size == 0:
+            return "is empty"
+        if array.dtype == object or not np.issubdtype(array.dtype, np.number):
+            return "is not a number"
+        if np.issubdtype(array.dtype, np.complexfloating) or not np.all(np.isfinite(array)):
+            return "is not a finite number"
+        if self.switch and not np.all((array == 0) | (array == 1)):
+            return "must be 0 or 1"
+        least, most = array.min(), array.max()
+        if least < self.low or (self.low_open and least == self.low):
+            return f"must be {'above' if self.low_open else 'at least'} {self.low:g}"
+        if most > self.high or (self.high_open and most == self.high):
+            return f"must be {'below' if self.high_open else 'at most'} {self.high:g}"
+        if self.whole and not np.all(array == np.floor(array)):
+            return "must be a whole number"
+        return ""
+
+
+class Assumption(BaseModel):
+    """One row of the table.
+
+    Attributes
+    ----------
+    name : str
+        Dotted name, the same everywhere.
+    value : float, str or None
+        Default; ``None`` where the job, the plant or a calculation has to give it.
+    unit : str
+        Unit; ``money`` stands for the plant's currency, ``text`` marks a word.
+    low, high : float or None
+        Range of the value in practice.
+    shape : str
+        Distribution within the range.
+    valid : str
+        What the value may be at all.
+    basis, source, note, meaning : str
+        Where the value comes from, and what it is.
+    """
+
+    model_config = ConfigDict(frozen=True)
+    name: str
+    value: float | str | None
+    unit: str
+    low: float | None
+    high: float | None
+    shape: Shape
+    valid: str
+    basis: Basis
+    source: str
+    note: str
+    meaning: str
+
+    @field_validator("value", "low", "high", mode="before")
+    @classmethod
+    def _empty_is_none(cls, text: str) -> float | str | None:
+        if text == "":
+            return None
+        try:
+            return float(text)
+        except ValueError:
+            return text
+
+    @property
+    def is_text(self) -> bool:
+        """Whether the input is a word and not a number."""
+        return self.unit == "text"
+
+    @property
+    def limits(self) -> Limits:
+        """What the number may be."""
+        return _limits(self.valid)
+
+    def unit_in(self, currency: str) -> str:
+        """Return the unit with the plant's currency in it."""
+        return self.unit.replace("money", currency)
+
+    def check(self, value: object, *, where: str) -> Number:
+        """Return a number that is fit for use, or raise.
+
+        Parameters
+        ----------
+        value : float or ndarray
+            The number; booleans count as 0 and 1 only for a switch.
+        where : str
+            Where it was given, for the message.
+
+        Raises
+        ------
+        InputError
+            If it is no number, not finite, or outside its limits.
+        """
+        if isinstance(value, bool):
+            value = float(value) if self.limits.switch else str(value).lower()
+        if isinstance(value, str) or not isinstance(value, (int, float, np.ndarray, np.number, list, tuple)):
+            shown = f"'{value}'" if isinstance(value, str) else f"a {type(value).__name__}"
+            raise InputError(
+                f"{self.name} is {shown}, which is not a number", where=where, remedy=self._remedy()
+            )
+        if isinstance(value, int) and abs(value) > 2**1000:
+            raise InputError(f"{self.name} is too large", where=where, remedy=self._remedy())
+        if fault := self.limits.fault(np.asarray(value)):
+            shown = f" (it is {value:g})" if isinstance(value, (int, float)) else ""
+            raise InputError(f"{self.name} {fault}{shown}", where=where, remedy=self._remedy())
+        return float(value) if isinstance(value, (int, float, np.number)) else np.asarray(value, dtype=float)
+
+    def _remedy(self) -> str:
+        unit = "" if self.unit in ("-", "0/1") else f" in {self.unit}"
+        limits = self.limits
+        whole = "whole " if limits.whole else ""
+        if limits.switch:
+            need = "0 or 1"
+        elif np.isinf(limits.high):
+            sign = "above" if limits.low_open else "from"
+            need = f"a {whole}number" if np.isinf(limits.low) else f"a {whole}number {sign} {limits.low:g}"
+        else:
+            need = f"a {whole}number from {limits.low:g} to {limits.high:g}"
+        return f"give {need}{unit}"
+
+
+@lru_cache(maxsize=None)
+def _limits(valid: str) -> Limits:
+    return Limits.parse(valid)
+
+
+@lru_cache(maxsize=1)
+def assumptions() -> Mapping[str, Assumption]:
+    """Return the table of assumptions, by dotted name, in the order of the file."""
+    return MappingProxyType({row["name"]: Assumption.model_validate(row) for row in read_table("assumptions.csv")})

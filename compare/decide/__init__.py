@@ -1,0 +1,1 @@
+"""Decisions: which route, from which run length on."""

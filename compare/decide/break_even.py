@@ -1,0 +1,198 @@
+"""Break-even: the exact ranges of run lengths in which each route is the better one."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Literal
+
+import numpy as np
+
+from compare.decide.evaluate import MEASURES, Measure, measure_of
+from compare.decide.step_totals import EVEN, Floats, Range, Sheets, Steps, StepTotal, lowest_ranges
+from compare.names import Inputs
+from compare.routes import die, laser
+from compare.routes.inventory import Inventory
+from compare.routes.limits import strategies
+from compare.valuation.money import Costing
+
+LAST_RUN_LENGTH = 1_000_000
+"""Run lengths are searched up to this many cartons per order, or twice the quoted run if that is more."""
+
+_PROBE = 1e6
+"""Size of the step by which slopes are probed; of the order of real runs, to keep every digit."""
+
+Route = Literal["die", "laser", "even"]
+
+
+@dataclass(frozen=True)
+class BreakEven:
+    """Where one route takes over from the other in one measure.
+
+    Attributes
+    ----------
+    ranges : tuple of Range
+        Run lengths without gaps; ``lowest`` is "die", "laser" or "even".
+    run_length : int or None
+        The smallest run length from which the die is the better one for all longer runs in the
+        domain; ``None`` where there is none.
+    first : int or None
+        The first run length at which the die is the better one at all.
+    answer : str
+        The same in words.
+    """
+
+    ranges: tuple[Range, ...]
+    run_length: int | None
+    first: int | None
+    answer: str
+
+    @property
+    def start(self) -> int:
+        """First run length searched."""
+        return self.ranges[0].start
+
+    @property
+    def end(self) -> int:
+        """Last run length searched."""
+        return self.ranges[-1].end
+
+    def at(self, run_length: float) -> str:
+        """Return the better route at a run length of the domain."""
+        return next((r.lowest for r in self.ranges if r.start <= run_length <= r.end), EVEN)
+
+
+def break_evens(
+    x: Inputs,
+    *,
+    costing: Costing = "full",
+    possible: Mapping[str, bool] | None = None,
+    last: int | None = None,
+) -> dict[Measure, BreakEven]:
+    """Find the exact ranges for cost, CO2e and waste.
+
+    Parameters
+    ----------
+    x : Inputs
+        One scenario. Everything but the run length stays fixed.
+    costing : {"full", "cash"}
+        Which machine rates count.
+    possible : mapping, optional
+        Which routes can make the job; both, if left out.
+    last : int, optional
+        Last run length searched; :data:`LAST_RUN_LENGTH` or twice the run, if left out.
+
+    Returns
+    -------
+    dict
+        Measure to :class:`BreakEven`. The strategy of the die is the one that is cheaper at each
+        run length, in every measure.
+    """
+    can = {"die": True, "laser": True, **(possible or {})}
+    start = max(1, int(np.ceil(x["demand.versions"])))
+    end = last or max(LAST_RUN_LENGTH, int(2 * x["demand.run_length"]))
+    if not (can["die"] and can["laser"]):
+        return {measure: _one_route(can, start, end) for measure in MEASURES}
+    totals = route_totals(x, costing)
+    plans = [name for name in totals if name != "laser"]
+    leading = lowest_ranges({name: totals[name]["cost"] for name in plans}, start, end)
+    result = {}
+    for measure in MEASURES:
+        pieces: list[Range] = []
+        for piece in leading:  # the die's plan changes where another becomes cheaper
+            plan = plans[0] if piece.lowest == EVEN else piece.lowest
+            pieces += lowest_ranges(
+                {"die": totals[plan][measure], "laser": totals["laser"][measure]}, piece.start, piece.end
+            )
+        result[measure] = _read(_join(pieces))
+    return result
+
+
+def route_totals(x: Inputs, costing: Costing = "full") -> dict[str, dict[Measure, StepTotal]]:
+    """Return every possible way of making the job as totals of the run length.
+
+    Returns
+    -------
+    dict
+        ``separate`` and ``ganged`` (those that are possible) and ``laser``; each by measure.
+    """
+    ways: dict[str, dict[Measure, StepTotal]] = {}
+    allowed = strategies(x)
+    for strategy in ("separate", "ganged"):
+        if allowed[strategy]:
+            ways[strategy] = _die_totals(x, strategy, costing)
+    ways["laser"] = _laser_totals(x, costing)
+    return ways
+
+
+# run length, good sheets and renewals: the origin, then one of each
+_ORIGIN_AND_AXES = np.vstack([np.zeros(3), np.eye(3) * _PROBE])
+
+
+def _die_totals(x: Inputs, strategy: die.Strategy, costing: Costing) -> dict[Measure, StepTotal]:
+    p = die.plan(x, strategy)
+
+    def renewals(run_length: Floats) -> Floats:
+        return np.asarray(die.rerulings(x, p, die.all_sheets(x, p, die.good_sheets(p, run_length))))
+
+    run, good, again = _ORIGIN_AND_AXES.T
+    sheets = Sheets(float(p.sheet_groups), float(p.versions), float(p.ups_per_version))
+    return _totals(die.flows(x, p, run, good, again), x, costing, sheets, Steps(renewals))
+
+
+def _laser_totals(x: Inputs, costing: Costing) -> dict[Measure, StepTotal]:
+    p = laser.plan(x)
+
+    def renewals(run_length: Floats) -> Floats:
+        return np.asarray(laser.crease_sets(x, p, laser.all_sheets(x, p, laser.good_sheets(x, p, run_length))))
+
+    run, good, again = _ORIGIN_AND_AXES.T
+    sheets = Sheets(float(p.sheet_groups), float(p.sheet_groups), float(x["layout.ups_laser"]))
+    return _totals(laser.flows(x, p, run, good, again), x, costing, sheets, Steps(renewals))
+
+
+def _totals(
+    probe: Inventory, x: Inputs, costing: Costing, sheets: Sheets, renewals: Steps
+) -> dict[Measure, StepTotal]:
+    """Read the slopes of every measure off the engine itself: its totals are linear in all three."""
+    totals = {}
+    for measure in MEASURES:
+        at = np.broadcast_to(np.asarray(measure_of(probe, x, measure, costing), dtype=float), (4,))
+        per_carton, per_sheet, per_renewal = (at[1:] - at[0]) / _PROBE
+        totals[measure] = StepTotal(float(at[0]), float(per_carton), ((float(per_sheet), sheets), (float(per_renewal), renewals)))
+    return totals
+
+
+def _join(pieces: list[Range]) -> tuple[Range, ...]:
+    joined = []
+    for lowest, group in groupby(pieces, key=lambda r: r.lowest):
+        run = list(group)
+        joined.append(Range(run[0].start, run[-1].end, lowest))
+    return tuple(joined)
+
+
+def _one_route(can: Mapping[str, bool], start: int, end: int) -> BreakEven:
+    routes = [route for route in ("die", "laser") if can[route]]
+    if not routes:
+        return BreakEven((Range(start, end, EVEN),), None, None, "none: neither route can make this job")
+    other = "die" if routes[0] == "laser" else "laser"
+    answer = f"none: {routes[0]} throughout (the {other} can't make this job)"
+    return BreakEven((Range(start, end, routes[0]),), None, None, answer)
+
+
+def _read(ranges: tuple[Range, ...]) -> BreakEven:
+    first = next((r.start for r in ranges if r.lowest == "die"), None)
+    last = ranges[-1]
+    lasting = last.start if last.lowest == "die" and len(ranges) > 1 else None
+    if len(ranges) == 1:
+        answer = "even throughout" if last.lowest == EVEN else f"none: {last.lowest} throughout"
+    elif lasting is not None and first == lasting:
+        answer = f"die from {lasting:,} cartons per order"
+    elif lasting is not None:
+        answer = f"die from {lasting:,} cartons per order for good, at times from {first:,}"
+    elif first is None:
+        answer = "none: the die is nowhere lower"
+    else:
+        answer = f"no lasting break-even: the die is lower at times from {first:,} cartons per order"
+    return BreakEven(ranges, lasting, first, answer)

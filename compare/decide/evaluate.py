@@ -1,0 +1,171 @@
+"""Both routes for one scenario or millions: the vectorised heart."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from compare.assumptions import Number
+from compare.errors import InputError
+from compare.names import Inputs
+from compare.routes import die, laser
+from compare.routes.inventory import Inventory
+from compare.routes.limits import die_limits, laser_limits, possible, strategies
+from compare.valuation.carbon import total_carbon
+from compare.valuation.money import Costing, total_money
+from compare.valuation.waste import total_waste
+
+Measure = Literal["cost", "co2e", "biogenic", "waste", "kwh", "hours", "sheets"]
+"""What a route is measured by: money, kg CO2e, kg biogenic CO2, kg waste board, kWh, machine hours, sheets."""
+
+MEASURES: tuple[Measure, ...] = ("cost", "co2e", "waste")
+"""What break-even ranges are sought for."""
+
+_CHUNK = 16_384
+"""Rows that stay in cache together; larger arrays run several times slower."""
+
+
+@dataclass(frozen=True)
+class Evaluation:
+    """Totals over the programme by route and measure.
+
+    Attributes
+    ----------
+    die, laser : mapping
+        Measure to total. Where the die can be worked in two ways, the cheaper possible one stands.
+    cartons : float or ndarray
+        Good cartons over the programme.
+    """
+
+    die: Mapping[str, Number]
+    laser: Mapping[str, Number]
+    cartons: Number
+
+    def per_1000(self, route: Literal["die", "laser"], measure: Measure) -> Number:
+        """Return a total per 1,000 good cartons."""
+        return (self.die if route == "die" else self.laser)[measure] / (self.cartons / 1000)
+
+
+def measure_of(inventory: Inventory, x: Inputs, measure: Measure, costing: Costing) -> Number:
+    """Return one measure of an inventory over the programme.
+
+    Parameters
+    ----------
+    inventory : Inventory
+        What a route uses.
+    x : Inputs
+        Numbers or arrays.
+    measure : Measure
+        What is asked.
+    costing : {"full", "cash"}
+        Which machine rates count.
+    """
+    if measure == "cost":
+        return total_money(inventory, x, costing)
+    if measure == "co2e":
+        return total_carbon(inventory, x)
+    if measure == "biogenic":
+        return total_carbon(inventory, x, biogenic=True)
+    if measure == "waste":
+        return total_waste(inventory)
+    if measure == "kwh":
+        return inventory.kwh
+    return inventory.machine_hours if measure == "hours" else inventory.sheets
+
+
+def evaluate(
+    x: Inputs,
+    *,
+    costing: Costing = "full",
+    measures: tuple[Measure, ...] = MEASURES,
+    executor: Executor | None = None,
+) -> Evaluation:
+    """Compute both routes for every scenario that the inputs span.
+
+    Parameters
+    ----------
+    x : Inputs
+        Numbers, or arrays that broadcast to a common shape.
+    costing : {"full", "cash"}
+        Which machine rates count.
+    measures : tuple of str
+        What to return; ``cost`` is always needed to choose the die's strategy.
+    executor : Executor, optional
+        Runs chunks of large evaluations; without it they run one after the other.
+
+    Returns
+    -------
+    Evaluation
+        Arrays of the common shape, or numbers. What a route cannot do is not looked at here; see
+        :func:`possible_routes`.
+
+    Notes
+    -----
+    Large evaluations run in chunks of 16,384 rows that stay in cache.
+    """
+    try:
+        shape = np.broadcast_shapes(*(a.shape for a in x.arrays().values()))
+    except ValueError:
+        raise InputError("the arrays do not broadcast to one shape", where="evaluate", remedy="align their shapes") from None
+    size = int(np.prod(shape))
+    if size <= _CHUNK:
+        return _evaluate(x, costing, measures)
+
+    cartons = np.empty(size)
+    totals = {route: {m: np.empty(size) for m in measures} for route in ("die", "laser")}
+
+    def run(part: tuple[slice, Inputs]) -> None:
+        rows, inputs = part
+        result = _evaluate(inputs, costing, measures)
+        cartons[rows] = result.cartons
+        for measure in measures:
+            totals["die"][measure][rows] = result.die[measure]
+            totals["laser"][measure][rows] = result.laser[measure]
+
+    for _ in (executor.map if executor else map)(run, _chunks(x, shape, size)):
+        pass
+    shaped = {route: {m: a.reshape(shape) for m, a in by.items()} for route, by in totals.items()}
+    return Evaluation(shaped["die"], shaped["laser"], cartons.reshape(shape))
+
+
+def _chunks(x: Inputs, shape: tuple[int, ...], size: int) -> Iterator[tuple[slice, Inputs]]:
+    whole = {name: np.broadcast_to(array, shape) for name, array in x.arrays().items()}
+    flat = {name: a.reshape(-1) if a.flags.c_contiguous else a.flat for name, a in whole.items()}
+    for start in range(0, size, _CHUNK):
+        rows = slice(start, min(start + _CHUNK, size))
+        yield rows, x.with_values({name: array[rows] for name, array in flat.items()})
+
+
+def _evaluate(x: Inputs, costing: Costing, measures: tuple[Measure, ...]) -> Evaluation:
+    allowed = strategies(x)
+    separate = die.inventory(x, "separate")
+    totals = {m: measure_of(separate, x, m, costing) for m in measures}
+    if np.any(allowed["ganged"]):
+        ganged = die.inventory(x, "ganged")
+        cost = totals["cost"] if "cost" in totals else total_money(separate, x, costing)
+        cheaper = allowed["ganged"] & ((total_money(ganged, x, costing) < cost) | ~np.asarray(allowed["separate"]))
+        totals = {m: _pick(cheaper, measure_of(ganged, x, m, costing), totals[m]) for m in measures}
+    beam = laser.inventory(x)
+    return Evaluation(totals, {m: measure_of(beam, x, m, costing) for m in measures}, separate.cartons)
+
+
+def _pick(condition: Number, if_true: Number, if_false: Number) -> Number:
+    picked = np.where(condition, if_true, if_false)
+    return picked if picked.ndim else float(picked)
+
+
+def possible_routes(x: Inputs, laminate: str = "none") -> dict[str, Number]:
+    """Say for each route whether it can make the job; arrays where a limit depends on one.
+
+    Parameters
+    ----------
+    x : Inputs
+        Numbers or arrays.
+    laminate : str
+        The ``board.laminate`` choice.
+    """
+    return {"die": possible(die_limits(x)), "laser": possible(laser_limits(x, laminate))}

@@ -1,0 +1,251 @@
+"""Totals with steps, and the exact ranges in which one or another is the lowest.
+
+A total is linear in the run length but for steps: a sheet begun, a die ruled anew, a crease set
+made. Two such totals can cross many times, so one root is no answer; the ranges are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from compare.errors import InputError
+
+EVEN = "even"
+"""Name of a range in which the lowest totals are equal."""
+
+_TIE = 1e-9
+"""Totals closer than this share of the larger one are equal: a tie, not rounding noise."""
+
+_SPLIT = 8
+_BATCH = 32_768
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Sheets:
+    """Whole sheets for a run: ``groups x ceil(q / versions / ups)``.
+
+    Attributes
+    ----------
+    groups : float
+        Versions counted in sheets of their own.
+    versions : float
+        Versions the run is split into before it is divided by the ups.
+    ups : float
+        Cartons of one version on a sheet.
+    """
+
+    groups: float
+    versions: float
+    ups: float
+
+    def __call__(self, run_length: Floats) -> Floats:
+        """Return sheets for run lengths."""
+        return self.groups * np.ceil(run_length / self.versions / self.ups)
+
+    @property
+    def slope(self) -> float:
+        """Sheets per carton without rounding up."""
+        return self.groups / (self.versions * self.ups)
+
+
+@dataclass(frozen=True)
+class Steps:
+    """A non-decreasing step function of the run length, such as re-rulings."""
+
+    at: Callable[[Floats], Floats]
+
+    def __call__(self, run_length: Floats) -> Floats:
+        """Return the steps done at run lengths."""
+        return self.at(run_length)
+
+
+@dataclass(frozen=True)
+class StepTotal:
+    """A total as a function of the run length q: ``fixed + per_carton q + sum of price x steps(q)``.
+
+    Attributes
+    ----------
+    fixed, per_carton : float
+        Part that does not depend on q, and part per carton.
+    steps : tuple of (float, Sheets or Steps)
+        Price of one step, and the step function.
+    """
+
+    fixed: float
+    per_carton: float = 0.0
+    steps: tuple[tuple[float, Sheets | Steps], ...] = ()
+
+    def __call__(self, run_length: Floats) -> Floats:
+        """Return the total at run lengths."""
+        total = self.fixed + self.per_carton * run_length
+        for price, step in self.steps:
+            total = total + price * step(run_length)
+        return total
+
+
+class Range(NamedTuple):
+    """Run lengths from ``start`` to ``end``, both included, in which ``lowest`` is the lowest total."""
+
+    start: int
+    end: int
+    lowest: str
+
+
+def lowest_ranges(totals: Mapping[str, StepTotal], start: int, end: int) -> list[Range]:
+    """Return the exact ranges of whole run lengths in which each total is the lowest.
+
+    Parameters
+    ----------
+    totals : mapping
+        Name to total; two or more.
+    start, end : int
+        First and last run length, both included.
+
+    Returns
+    -------
+    list of Range
+        Without gaps, neighbours different. Where the lowest totals are equal the range is "even".
+
+    Notes
+    -----
+    Every pair is split where its difference changes sign. An interval is settled as soon as bounds
+    on the difference settle its sign; otherwise it is split, down to single cartons. Steps never
+    fall, so their values at both ends bound them; whole sheets are bounded by their slope, too.
+    """
+    if end < start:
+        raise InputError("the range of run lengths is empty", where="break-even", remedy="give an end above the start")
+    names = list(totals)
+    signs = {
+        (a, b): _sign_pieces(totals[a], totals[b], start, end) for i, a in enumerate(names) for b in names[i + 1 :]
+    }
+    edges = np.unique(np.concatenate([starts for starts, _ in signs.values()])) if signs else np.array([start])
+    beaten = {name: np.zeros(len(edges), dtype=bool) for name in names}
+    for (a, b), (starts, sign) in signs.items():
+        here = sign[np.searchsorted(starts, edges, side="right") - 1]
+        beaten[a] |= here > 0
+        beaten[b] |= here < 0
+    best = np.array([~beaten[name] for name in names])
+    label = np.where(best.sum(axis=0) == 1, best.argmax(axis=0), len(names))
+    return _merge([*names, EVEN], edges, label, end)
+
+
+def _merge(names: Sequence[str], edges: NDArray[np.int64], label: NDArray[np.int64], end: int) -> list[Range]:
+    keep = np.flatnonzero(np.diff(label, prepend=-1))
+    starts = edges[keep]
+    ends = np.append(starts[1:] - 1, end)
+    return [Range(int(s), int(e), names[k]) for s, e, k in zip(starts, ends, label[keep], strict=True)]
+
+
+@dataclass(frozen=True)
+class _Difference:
+    """Difference of two totals, equal steps merged so that what both have cancels."""
+
+    a: StepTotal
+    b: StepTotal
+    fixed: float
+    per_carton: float
+    steps: tuple[tuple[float, Sheets | Steps], ...]
+
+    @classmethod
+    def of(cls, a: StepTotal, b: StepTotal) -> _Difference:
+        prices: dict[Sheets | Steps, float] = {}
+        for sign, total in ((1.0, a), (-1.0, b)):
+            for price, step in total.steps:
+                prices[step] = prices.get(step, 0.0) + sign * price
+        return cls(a, b, a.fixed - b.fixed, a.per_carton - b.per_carton, tuple((p, s) for s, p in prices.items() if p))
+
+    def settle(self, low: Floats, high: Floats) -> tuple[NDArray[np.int8], NDArray[np.bool_]]:
+        """Return the sign on each interval, and whether it is settled."""
+        a_low, a_high, b_low, b_high = self.a(low), self.a(high), self.b(low), self.b(high)
+        scale_low, scale_high = (
+            np.maximum(np.abs(a_low), np.abs(b_low)),
+            np.maximum(np.abs(a_high), np.abs(b_high)),
+        )
+        least_tie, most_tie = _TIE * np.minimum(scale_low, scale_high), _TIE * np.maximum(scale_low, scale_high)
+        single = low == high
+        exact = a_low - b_low
+        under, over = self._bounds(low, high)
+        under, over = np.where(single, exact, under), np.where(single, exact, over)
+        even = (np.abs(under) <= least_tie) & (np.abs(over) <= least_tie)
+        # where a total is not monotone its size inside the interval may exceed that at both ends
+        safe = np.where(single, most_tie, 4 * most_tie)
+        below, above = over < -safe, under > safe
+        sign = np.where(below, -1, np.where(above, 1, 0)).astype(np.int8)
+        return sign, single | ((below | above) & ~even) | even
+
+    def _bounds(self, low: Floats, high: Floats) -> tuple[Floats, Floats]:
+        """Return bounds of the difference on each interval."""
+        ends_low, ends_high = self.per_carton * low, self.per_carton * high
+        plain_under, plain_over = np.minimum(ends_low, ends_high), np.maximum(ends_low, ends_high)
+        slope, slack_under, slack_over = self.per_carton, 0.0, 0.0
+        other_under, other_over = np.zeros_like(low), np.zeros_like(low)
+        for price, step in self.steps:
+            at_low, at_high = price * step(low), price * step(high)
+            under, over = np.minimum(at_low, at_high), np.maximum(at_low, at_high)
+            plain_under, plain_over = plain_under + under, plain_over + over
+            if isinstance(step, Sheets):  # between q x slope and that plus one sheet per group
+                slope += price * step.slope
+                slack_under += min(0.0, price * step.groups)
+                slack_over += max(0.0, price * step.groups)
+            else:
+                other_under, other_over = other_under + under, other_over + over
+        tilt_low, tilt_high = slope * low, slope * high
+        slope_under = np.minimum(tilt_low, tilt_high) + (slack_under + other_under)
+        slope_over = np.maximum(tilt_low, tilt_high) + (slack_over + other_over)
+        return self.fixed + np.maximum(plain_under, slope_under), self.fixed + np.minimum(plain_over, slope_over)
+
+
+def _sign_pieces(a: StepTotal, b: StepTotal, start: int, end: int) -> tuple[NDArray[np.int64], NDArray[np.int8]]:
+    """Return first run lengths of pieces of equal sign of ``a - b``, and the signs."""
+    difference = _Difference.of(a, b)
+    stack = [(np.array([start], dtype=np.int64), np.array([end], dtype=np.int64))]
+    settled: list[tuple[NDArray[np.int64], NDArray[np.int8]]] = []
+    while stack:
+        low, high = stack.pop()
+        sign, done = difference.settle(low.astype(float), high.astype(float))
+        settled.append((low[done], sign[done]))
+        low, high = low[~done], high[~done]
+        if not len(low):
+            continue
+        # parts of equal size; short intervals give fewer parts
+        parts = np.minimum(_SPLIT, high - low + 1)
+        first = np.repeat(low, parts)
+        index = np.arange(len(first)) - np.repeat(np.cumsum(parts) - parts, parts)
+        size, count = np.repeat(high - low + 1, parts), np.repeat(parts, parts)
+        new_low = first + size * index // count
+        new_high = first + size * (index + 1) // count - 1
+        for at in range(0, len(new_low), _BATCH):
+            stack.append((new_low[at : at + _BATCH], new_high[at : at + _BATCH]))
+    starts = np.concatenate([low for low, _ in settled])
+    signs = np.concatenate([sign for _, sign in settled])
+    order = np.argsort(starts)
+    starts, signs = starts[order], signs[order]
+    keep = np.flatnonzero(np.diff(signs, prepend=np.int8(9)))
+    return starts[keep], signs[keep]
+
+
+def crossover(fixed_a: float, per_carton_a: float, fixed_b: float, per_carton_b: float) -> float | None:
+    """Return the quantity at which two straight lines are even, or ``None`` where they never are.
+
+    Parameters
+    ----------
+    fixed_a, fixed_b : float
+        Fixed totals.
+    per_carton_a, per_carton_b : float
+        Totals per unit.
+
+    Notes
+    -----
+    A check on the exact ranges, not a substitute: real totals have steps.
+    """
+    slope = per_carton_a - per_carton_b
+    if slope == 0 or (quantity := (fixed_b - fixed_a) / slope) < 0:
+        return None
+    return quantity

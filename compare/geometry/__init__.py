@@ -1,0 +1,1 @@
+"""Blanks, their lines, and how they lie on the sheet."""

@@ -1,0 +1,131 @@
+"""Dotted names: one vocabulary for files, the command line, links, tables and results."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+from typing import Any, Iterator, Mapping
+
+import numpy as np
+
+from compare.assumptions import Number, assumptions
+from compare.errors import InputError, unknown_name
+
+
+class Inputs(Mapping[str, Number]):
+    """The numbers a calculation uses, by dotted name; frozen.
+
+    Parameters
+    ----------
+    values : mapping
+        Dotted name to number or array. Arrays broadcast with one another.
+    """
+
+    __slots__ = ("_values",)
+
+    def __init__(self, values: Mapping[str, Number]) -> None:
+        self._values = MappingProxyType(dict(values))
+
+    def __getitem__(self, name: str) -> Number:
+        return self._values[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._values)
+
+    def __len__(self) -> int:
+        return len(self._values)
+
+    def __repr__(self) -> str:
+        return f"Inputs({len(self)} names)"
+
+    def arrays(self) -> dict[str, np.ndarray]:
+        """Return the inputs that vary, by name."""
+        return {name: value for name, value in self._values.items() if isinstance(value, np.ndarray)}
+
+    def with_values(self, changes: Mapping[str, Number]) -> Inputs:
+        """Return a copy with values exchanged, unchecked: for callers that checked them before."""
+        return Inputs({**self._values, **changes})
+
+
+def replace(inputs: Inputs, changes: Mapping[str, Any]) -> Inputs:
+    """Return a copy of the inputs with some values exchanged and checked.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        The inputs to start from; they stay as they are.
+    changes : mapping
+        Dotted name to number or array-like, such as ``{"demand.run_length": grid}``.
+
+    Returns
+    -------
+    Inputs
+
+    Raises
+    ------
+    UnknownNameError
+        If a name is not an input of a calculation.
+    InputError
+        If a value is not fit for use, or does not go with the others.
+    """
+    table = assumptions()
+    fit: dict[str, Number] = {}
+    for name, value in changes.items():
+        if name not in inputs:
+            raise unknown_name(name, inputs, where="replace", what="input")
+        fit[name] = table[name].check(value, where="replace")
+    changed = inputs.with_values(fit)
+    check_together(changed, where="replace")
+    return changed
+
+
+def check_together(inputs: Inputs, *, where: str) -> None:
+    """Refuse inputs that contradict one another.
+
+    Raises
+    ------
+    InputError
+        If there are more versions than cartons, more crease versions than versions, or more
+        carton area on a sheet than the sheet has.
+    """
+    run, versions = inputs["demand.run_length"], inputs["demand.versions"]
+    if np.any(np.greater(versions, run)):
+        raise InputError(
+            "demand.versions is above demand.run_length",
+            where=where,
+            remedy="give at least one carton per version",
+        )
+    if np.any(np.greater(inputs["demand.crease_versions"], versions)):
+        raise InputError(
+            "demand.crease_versions is above demand.versions",
+            where=where,
+            remedy="count only the versions whose creases differ",
+        )
+    sheet = np.multiply(inputs["sheet.width_mm"], inputs["sheet.length_mm"]) / 1e6
+    for route in ("die", "laser"):
+        area = np.multiply(inputs[f"layout.ups_{route}"], inputs["carton.blank_area_m2"])
+        if np.any(area > sheet * (1 + 1e-9)):
+            raise InputError(
+                f"layout.ups_{route} blanks have a larger area than the sheet",
+                where=where,
+                remedy="lower the ups, or give a larger sheet",
+            )
+
+
+def flatten(tree: Mapping[str, Any], prefix: str = "") -> dict[str, Any]:
+    """Turn nested tables into dotted names: ``{"laser": {"heads": 4}}`` gives ``laser.heads``."""
+    flat: dict[str, Any] = {}
+    for key, value in tree.items():
+        name = f"{prefix}{key}"
+        if isinstance(value, Mapping):
+            flat.update(flatten(value, f"{name}."))
+        else:
+            flat[name] = value
+    return flat
+
+
+def parse_setting(text: str) -> tuple[str, str]:
+    """Take ``name=value`` apart, as given to ``--set``."""
+    name, sign, value = text.partition("=")
+    if not sign or not name.strip() or not value.strip():
+        raise InputError(f"'{text}' is not a setting", where="--set", remedy="write it as name=value, such as laser.heads=4")
+    return name.strip(), value.strip()

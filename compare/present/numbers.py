@@ -1,0 +1,40 @@
+"""Numbers for people: no more digits than they carry."""
+
+from __future__ import annotations
+
+import math
+
+
+def figures(value: float, digits: int = 3) -> str:
+    """Return a number with a few significant figures and thousands separated: 72.9, 1,230, 0.0456."""
+    if value == 0 or not math.isfinite(value):
+        return f"{value:g}"
+    decimals = max(digits - 1 - math.floor(math.log10(abs(value))), 0)
+    rounded = round(value, decimals)
+    if rounded != 0:  # 99.96 becomes 100, which needs one decimal less
+        decimals = max(digits - 1 - math.floor(math.log10(abs(rounded))), 0)
+    return f"{rounded:,.{min(decimals, 6)}f}"
+
+
+def whole(value: float) -> str:
+    """Return a rounded number with thousands separated."""
+    return f"{value:,.0f}"
+
+
+def places(value: float, others: list[float], digits: int = 3) -> str:
+    """Return a number with the decimals that suit the largest of a column."""
+    largest = max((abs(v) for v in [value, *others]), default=0.0)
+    decimals = 0 if largest == 0 else min(max(digits - 1 - math.floor(math.log10(largest)), 0), 6)
+    return f"{value:,.{decimals}f}"
+
+
+def count(value: float) -> str:
+    """Return a count: whole where it is whole, else a few significant figures."""
+    return whole(value) if value == round(value) else figures(value)
+
+
+def days(value: float) -> str:
+    """Return a duration in days: a tenth of a day is as fine as a plan can be."""
+    if value < 0.95:
+        return "less than a day"
+    return f"{value:,.1f}".removesuffix(".0") + " days"

@@ -1,0 +1,121 @@
+"""Sentences: the same words in the terminal, on screen and on paper."""
+
+from __future__ import annotations
+
+from compare.decide.break_even import BreakEven
+from compare.decide.comparison import Comparison
+from compare.decide.step_totals import EVEN, Range
+from compare.factors import publishers
+from compare.present.numbers import days, figures, whole
+
+NAMES = {"die": "the die", "laser": "the laser"}
+
+NOT_INCLUDED = (
+    "printing, inks, coating and gluing (a printed sheet counts at its cost where it is spoiled)",
+    "artwork and prepress; tools for embossing or foil",
+    "waiting for a free machine, and freight of cartons to the client",
+    "overheads, profit, taxes, price breaks of suppliers",
+    "disposal of worn tools, lenses and filters",
+)
+"""What no figure of a comparison holds."""
+
+CAUTIONS = (
+    "Laser lines: enclosed operation, fume extraction, fire watch, no halogenated plastics; "
+    "EN 60825-1 and EN ISO 11553-1 and local rules apply.",
+    "Die cutting: guarding of the press, and gloves and covers where steel rule is handled.",
+    "Figures are estimates for planning. They replace neither a trial cut, nor a supplier's quote, nor a "
+    "reviewed life-cycle study, nor licensed and local safety and legal advice.",
+)
+"""Cautions that every comparison shows."""
+
+CARBON_SCOPE = (
+    "Boundary: board, tools, machine electricity, freight of tools, treatment of waste board; gross, cradle to gate; "
+    "biogenic CO2 apart; an estimate, not reviewed, not for use on pack."
+)
+"""What the carbon figures are."""
+
+_MANY = 3
+
+
+def answer(comparison: Comparison) -> str:
+    """Return the answer in one sentence."""
+    run = whole(comparison.scenario.inputs["demand.run_length"])
+    currency, die, laser = comparison.scenario.currency, comparison.die, comparison.laser
+    opening = f"At {run} cartons per order"
+    match comparison.cheaper:
+        case "neither":
+            return f"{opening} neither route can make this job."
+        case "even":
+            return f"{opening} both routes cost the same: {figures(die.cost_per_1000)} {currency} per 1,000."
+        case winner:
+            mine, other = (die, laser) if winner == "die" else (laser, die)
+            cost = f"{figures(mine.cost_per_1000)} {currency}"
+            if not other.feasible:
+                loser = "laser" if winner == "die" else "die"
+                return f"Only {NAMES[winner]} can make this job: {cost} per 1,000 at {run} cartons per order; {NAMES[loser]} can't."
+            against = f"{figures(other.cost_per_1000)} {currency}"
+            return f"{opening} {NAMES[winner]} is cheaper: {cost} against {against} per 1,000."
+
+
+def takeover(comparison: Comparison) -> str:
+    """Say from which run length on the other route is the cheaper one."""
+    found = comparison.break_even["cost"]
+    if not (comparison.die.feasible and comparison.laser.feasible):
+        return ""
+    end = whole(found.end)
+    if found.run_length is not None:
+        at_times = f" (at times from {whole(found.first)})" if found.first != found.run_length and found.first else ""
+        return f"The die is cheaper from {whole(found.run_length)} cartons per order on{at_times}, searched up to {end}."
+    if len(found.ranges) == 1:
+        only = found.ranges[0].lowest
+        if only == EVEN:
+            return f"Both cost the same at every run length up to {end} cartons per order."
+        return f"{NAMES[only].capitalize()} is cheaper at every run length up to {end} cartons per order."
+    return f"There is no lasting break-even up to {end} cartons per order: {found.answer.split(': ', 1)[-1]}."
+
+
+def lead_time(comparison: Comparison) -> str:
+    """Say how long the first order takes on either route."""
+    x, parts = comparison.scenario.inputs, []
+    if comparison.die.feasible:
+        if x["tooling.owned"] == 1:
+            wait = "tools are on the shelf"
+        else:
+            wait = f"{days(x['toolmaker.lead_days'])} of them for tools to come"
+        parts.append(f"{days(comparison.die.lead_time_days)} with the die ({wait})")
+    if comparison.laser.feasible:
+        parts.append(f"{days(comparison.laser.lead_time_days)} with the laser")
+    return f"First order: {', '.join(parts)}; waiting for the machine not included." if parts else ""
+
+
+def ranges(found: BreakEven) -> str:
+    """Say where each route is the lower one, a flicker from sheet to sheet in one clause."""
+    if len(found.ranges) <= _MANY:
+        return "; ".join(_range(r) for r in found.ranges)
+    first, last = found.ranges[0], found.ranges[-1]
+    between = f"{whole(first.end + 1)} to {whole(last.start - 1)}: changes {len(found.ranges) - 1} times with sheets and tools begun"
+    return f"{_range(first)}; {between}; {_range(last)}"
+
+
+def _range(r: Range) -> str:
+    return f"{whole(r.start)} to {whole(r.end)}: {r.lowest}"
+
+
+def difference(comparison: Comparison, unit: str, die: float, laser: float) -> str:
+    """Say which route needs less, and by how much."""
+    if not (comparison.die.feasible and comparison.laser.feasible):
+        return "only one route is possible"
+    gap = abs(die - laser)
+    if gap <= 1e-9 * max(abs(die), abs(laser)):
+        return "no difference"
+    return f"{'laser' if laser < die else 'die'} {figures(gap)} {unit} less"
+
+
+def basis(comparison: Comparison) -> str:
+    """Name plant, costing, currency, grid and factors in one line."""
+    s = comparison.scenario
+    costing = "full costing" if comparison.costing == "full" else "cash costing (no depreciation, interest or space)"
+    grid = s.factors["kwh"]
+    others = publishers(use for role, use in s.factors.items() if role != "kwh")
+    where = f"grid {s.choices['plant.country'].upper()} ({grid.label})" if grid.keys else f"grid: {grid.label}"
+    return f"{s.plant} · {costing} · {s.currency} · {where} · factors: {others}"

@@ -1,0 +1,1 @@
+"""The two routes: job and plant in, inventory out."""

@@ -1,0 +1,373 @@
+"""From what the user gave to what the engine uses: styles, boards, layout, rates and factors resolved.
+
+What was given stands; what was left out is worked out; what can't be worked out comes from the
+table of assumptions; what is not there either is asked for. Every number remembers which it was.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Mapping
+
+import numpy as np
+
+from compare.assumptions import Number, assumptions
+from compare.boards import board
+from compare.errors import Finding, InputError
+from compare.factors import ROLES, FactorUse, choose
+from compare.geometry.layout import grid_ups
+from compare.geometry.styles import Blank, build_blank
+from compare.machine_rate import machine_hour_rate
+from compare.names import Inputs, check_together, replace
+from compare.readers.jobfile import Layer
+
+NEEDED = (
+    "demand.run_length",
+    "sheet.width_mm",
+    "sheet.length_mm",
+    "board.grammage_g_m2",
+    "board.caliper_mm",
+    "carton.blank_area_m2",
+    "work.cutting_m",
+    "work.creasing_m",
+    "work.nicks",
+    "work.bends",
+    "work.strokes",
+    "work.corner_load",
+    "layout.ups_die",
+    "layout.ups_laser",
+)
+"""Inputs without a default that every calculation needs."""
+
+LAYOUT_NAMES = tuple(
+    f"sheet.{n}" for n in ("width_mm", "length_mm", "gripper_mm", "side_margin_mm", "tail_margin_mm")
+) + ("carton.blank_width_mm", "carton.blank_height_mm", "layout.gutter_die_mm", "layout.gutter_laser_mm")
+"""Inputs the ups by the grid depend on."""
+
+_MADE_BY = {"press": "rates.press", "line": "rates.laser"}
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """A job on a plant, ready to be computed.
+
+    Attributes
+    ----------
+    name, note : str
+        As the job file says.
+    plant : str
+        Name of the plant.
+    inputs : Inputs
+        Every number, by dotted name.
+    choices : mapping
+        Every text, by dotted name.
+    origins : mapping
+        Where each value is from: a file, ``--set``, a calculation, or the table of assumptions.
+    factors : mapping
+        Role to emission factor.
+    blank : Blank or None
+        The flat carton, where a style was given.
+    grid_layout : mapping
+        For each route, whether its ups were worked out by the grid.
+    findings : tuple of Finding
+        Remarks on the input.
+    """
+
+    name: str
+    note: str
+    plant: str
+    inputs: Inputs
+    choices: Mapping[str, str]
+    origins: Mapping[str, str]
+    factors: Mapping[str, FactorUse]
+    blank: Blank | None
+    grid_layout: Mapping[str, bool]
+    findings: tuple[Finding, ...]
+
+    @property
+    def currency(self) -> str:
+        """Currency of every price."""
+        return self.choices["plant.currency"]
+
+    def changed(self) -> dict[str, str]:
+        """Return the origins of the values that are not from the table of assumptions."""
+        return {name: origin for name, origin in self.origins.items() if origin != "assumption"}
+
+
+class _Resolver:
+    """Collects values with their origins while a scenario is put together."""
+
+    def __init__(self, layers: tuple[Layer, ...]) -> None:
+        self.values: dict[str, Any] = {}
+        self.origins: dict[str, str] = {}
+        for layer in layers:
+            for name, value in layer.values.items():
+                self.values[name], self.origins[name] = value, layer.label
+        self.given = frozenset(self.values)
+        for name, row in assumptions().items():
+            if name not in self.values and row.value is not None:
+                self.values[name], self.origins[name] = row.value, "assumption"
+        self.findings: list[Finding] = []
+
+    def derive(self, name: str, value: Number, how: str) -> None:
+        """Set a value unless the user gave one."""
+        if name not in self.given:
+            self.values[name], self.origins[name] = value, how
+
+    def group(self, prefix: str) -> dict[str, Any]:
+        """Return the values of one group without its prefix."""
+        return {n[len(prefix) :]: v for n, v in self.values.items() if n.startswith(prefix)}
+
+    def note(self, code: str, message: str, where: str = "") -> None:
+        self.findings.append(Finding(code, message, where))
+
+    def require(self, names: tuple[str, ...], *, why: str) -> None:
+        missing = [n for n in names if n not in self.values]
+        if missing:
+            rows = assumptions()
+            need = ", ".join(f"{n} ({rows[n].meaning.lower()}{_unit(rows[n].unit)})" for n in missing[:3])
+            more = f" and {len(missing) - 3} more: {', '.join(missing[3:])}" if len(missing) > 3 else ""
+            raise InputError(f"missing {need}{more}", where="job", remedy=why)
+
+
+def _unit(unit: str) -> str:
+    return "" if unit in ("-", "0/1", "text") else f", {unit}"
+
+
+def prepare(*layers: Layer) -> Scenario:
+    """Resolve layers of given values into a scenario.
+
+    Parameters
+    ----------
+    *layers : Layer
+        From the weakest to the strongest: plant file, job file, settings.
+
+    Returns
+    -------
+    Scenario
+
+    Raises
+    ------
+    InputError
+        If something needed is missing, or values contradict one another.
+    FactorError
+        If the country is unknown or the factors may not stand in one sum.
+    """
+    r = _Resolver(layers)
+    fibre = _resolve_board(r)
+    blank = _resolve_carton(r)
+    _resolve_rates(r)
+    grid_layout = _resolve_layout(r)
+    uses = _resolve_factors(r, fibre)
+    r.require(NEEDED, why="give them in the job file or with --set, or name a carton.style")
+    table = assumptions()
+    inputs = Inputs({n: v for n, v in r.values.items() if not table[n].is_text})
+    for name, value in inputs.items():  # what was worked out is held to the same limits
+        if name not in r.given:
+            table[name].check(value, where=r.origins[name])
+    check_together(inputs, where="job")
+    _remark(r)
+    about = {key: value for layer in layers for key, value in layer.about.items()}
+    plant = r.values.get("plant.name") or "assumptions of the table"
+    return Scenario(
+        name=about.get("name", "job"),
+        note=about.get("note", ""),
+        plant=str(plant),
+        inputs=inputs,
+        choices={n: str(v) for n, v in r.values.items() if table[n].is_text},
+        origins=dict(r.origins),
+        factors=uses,
+        blank=blank,
+        grid_layout=grid_layout,
+        findings=tuple(r.findings),
+    )
+
+
+def _resolve_board(r: _Resolver) -> str:
+    currency = str(r.values["plant.currency"])
+    if not (len(currency) == 3 and currency.isalpha() and currency.isupper()):
+        raise InputError(
+            f"'{currency}' is no currency code", where="plant.currency", remedy="give three capital letters, such as EUR"
+        )
+    grade = r.values.get("board.grade")
+    if not grade:
+        return "primary"
+    row = board(grade, where=r.origins["board.grade"])
+    r.derive("board.grammage_g_m2", row.grammage_g_m2, f"board {grade}")
+    r.derive("board.caliper_mm", row.caliper_mm, f"board {grade}")
+    r.derive("board.price_per_t", row.price_per_t, f"board {grade}")
+    return row.fibre
+
+
+def _resolve_carton(r: _Resolver) -> Blank | None:
+    style = r.values.get("carton.style")
+    if not style:
+        return None
+    sizes = ("carton.length_mm", "carton.width_mm", "carton.height_mm")
+    r.require(sizes, why=f"a {style} is drawn from its three dimensions")
+    blank = build_blank(style, r.group("carton."))
+    how, cut = f"style {style}", blank.cut
+    width, height = blank.box_mm
+    cutouts = r.group("cutouts.")
+    count, corners = cutouts["count"], cutouts["corners"]
+    if count:
+        r.require(("cutouts.length_mm", "cutouts.area_mm2"), why="describe one cut-out, or set cutouts.count to 0")
+        cutouts = r.group("cutouts.")
+        how += f" and {count:g} cut-outs"
+    hole_mm, hole_mm2 = cutouts.get("length_mm", 0.0), cutouts.get("area_mm2", 0.0)
+    area_mm2 = blank.area_mm2 - count * hole_mm2
+    if area_mm2 <= 0:
+        raise InputError("the cut-outs take more than the whole blank", where="cutouts.area_mm2", remedy="give the area of one cut-out in mm2")
+    r.derive("carton.blank_width_mm", width, how)
+    r.derive("carton.blank_height_mm", height, how)
+    r.derive("carton.blank_area_m2", area_mm2 / 1e6, how)
+    r.derive("work.cutting_m", (cut.length_mm + count * hole_mm) / 1000, how)
+    r.derive("work.creasing_m", blank.crease_mm / 1000, how)
+    r.derive("work.bends", cut.bends + count * corners, how)
+    r.derive("work.strokes", cut.strokes + count, how)
+    # a closed stroke starts at a corner, which does not count
+    r.derive("work.corner_load", cut.corner_load + count * max(corners - 1, 0), how)
+    r.derive("work.nicks", float(np.ceil(r.values["work.nicks_per_m"] * cut.length_mm / 1000 - 1e-9)), "nicks per metre of outline")
+    if count and "work.waste_pieces" not in r.given:
+        r.values["work.waste_pieces"], r.origins["work.waste_pieces"] = count, "one per cut-out"
+    return blank
+
+
+def _resolve_rates(r: _Resolver) -> None:
+    for who, rate in _MADE_BY.items():
+        capital = r.group(f"{who}_capital.")
+        if "purchase" not in capital:
+            continue
+        if capital["residual"] > capital["purchase"]:
+            raise InputError(
+                f"{who}_capital.residual is above the purchase price", where="plant", remedy="give the value left at the end of its life"
+            )
+        rates = machine_hour_rate(
+            purchase=capital["purchase"],
+            residual=capital["residual"],
+            life_y=capital["life_y"],
+            interest=capital["interest"],
+            space_per_year=capital["space_m2"] * capital["space_rate"] * 12,
+            maintenance_per_year=capital["maintenance_share"] * capital["purchase"],
+            hours_per_year=capital["hours_y"],
+        )
+        r.derive(f"{rate}_h", rates.full, "machine-hour rate from the purchase price")
+        r.derive(f"{rate}_cash_h", rates.cash, "machine-hour rate, maintenance only")
+
+
+def _resolve_layout(r: _Resolver) -> dict[str, bool]:
+    grid = {}
+    for route in ("die", "laser"):
+        name = f"layout.ups_{route}"
+        grid[route] = name not in r.given
+        if not grid[route]:
+            continue
+        r.require(
+            ("sheet.width_mm", "sheet.length_mm", "carton.blank_width_mm", "carton.blank_height_mm"),
+            why=f"they are needed to work out the ups; or give {name}",
+        )
+        found = ups_by_grid(r.values, route, str(r.values["sheet.grain"]))
+        ups, turned = float(found.ups), bool(found.turned)
+        if ups < 1:
+            width, height = r.values["carton.blank_width_mm"], r.values["carton.blank_height_mm"]
+            sheet = f"{r.values['sheet.width_mm']:g} x {r.values['sheet.length_mm']:g} mm"
+            raise InputError(
+                f"the blank of {width:g} x {height:g} mm does not fit the sheet of {sheet} within its margins",
+                where=name,
+                remedy="give a larger sheet, or check sheet.grain and the margins",
+            )
+        r.derive(name, ups, "grid on the sheet" + (", blank turned" if turned else ""))
+        if turned and r.values["sheet.grain"] == "any" and route == "die":
+            r.note(
+                "layout.turned",
+                "The blank lies turned by a quarter to fit more on the sheet; say sheet.grain if the grain forbids it.",
+                "sheet.grain",
+            )
+    return grid
+
+
+def ups_by_grid(values: Mapping[str, Any], route: str, grain: str) -> Any:
+    """Count the ups of one route from dotted values; arrays of sheet sizes are welcome."""
+    return grid_ups(
+        values["sheet.width_mm"],
+        values["sheet.length_mm"],
+        values["carton.blank_width_mm"],
+        values["carton.blank_height_mm"],
+        gripper_mm=values["sheet.gripper_mm"],
+        side_margin_mm=values["sheet.side_margin_mm"],
+        tail_margin_mm=values["sheet.tail_margin_mm"],
+        gutter_mm=values[f"layout.gutter_{route}_mm"],
+        grain=grain,
+    )
+
+
+def _resolve_factors(r: _Resolver, fibre: str) -> dict[str, FactorUse]:
+    own = {role: r.values[f"factors.{role}"] for role in ROLES if f"factors.{role}" in r.given}
+    where = {role: f"{r.origins[f'factors.{role}']}, factors.{role}" for role in own}
+    uses = choose(str(r.values["factors.set"]), str(r.values["plant.country"]), fibre, own, where=where)
+    for role, use in uses.items():
+        name = f"factors.{role}"
+        if not isinstance(own.get(role), float):
+            r.values[name] = use.value
+            r.origins[name] = f"{' + '.join(use.keys)} ({use.label})"
+        else:
+            r.note("factors.own", f"{name} is your own value: it must be gross and cradle to gate like the others.", name)
+    return uses
+
+
+def _remark(r: _Resolver) -> None:
+    if r.values["demand.artwork_versions"] > 1:
+        n = r.values["demand.artwork_versions"]
+        r.note(
+            "demand.artwork",
+            f"The {n:g} artwork versions differ in print only and cost nothing at the cutting stage on either route.",
+            "demand.artwork_versions",
+        )
+    if r.values["board.laminate"] in ("metallised", "foil"):
+        r.findings.append(
+            Finding(
+                "laser.metal",
+                "Bare metal reflects most of a CO2 beam: expect slower cutting, cut from the board side and try it first.",
+                "board.laminate",
+                "caution",
+            )
+        )
+
+
+def vary(scenario: Scenario, changes: Mapping[str, Any]) -> Inputs:
+    """Return a scenario's inputs with some of them varied, ups worked out again where they came from the grid.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The scenario to start from.
+    changes : mapping
+        Dotted name to number or array-like; arrays broadcast with one another.
+
+    Returns
+    -------
+    Inputs
+
+    Raises
+    ------
+    InputError
+        If a value is not fit for use, or is one that other inputs were drawn from (dimensions of a
+        style, price of a machine): such a change needs :func:`prepare`.
+    """
+    table = assumptions()
+    upstream = ("cutouts.", "press_capital.", "line_capital.", "carton.", "work.nicks_per_m")
+    for name in changes:
+        if name.startswith(upstream) and name not in ("carton.blank_area_m2", *LAYOUT_NAMES):
+            raise InputError(
+                f"{name} can't be varied here, because other inputs are worked out from it",
+                where="vary",
+                remedy="prepare one scenario per value",
+            )
+    fit = {name: table[name].check(value, where="vary") for name, value in changes.items() if name in table}
+    if any(name in LAYOUT_NAMES for name in changes):
+        values = {**scenario.inputs, **fit}
+        for route, by_grid in scenario.grid_layout.items():
+            name = f"layout.ups_{route}"
+            if by_grid and name not in changes:
+                fit[name] = ups_by_grid(values, route, scenario.choices["sheet.grain"]).ups
+    return replace(scenario.inputs, {**changes, **fit})

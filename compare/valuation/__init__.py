@@ -1,0 +1,1 @@
+"""Valuations of an inventory: money, carbon, waste."""
