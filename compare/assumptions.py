@@ -7,9 +7,11 @@ without being told comes from its ``value`` column.
 from __future__ import annotations
 
 import re
-from functools import lru_cache
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache, lru_cache
 from types import MappingProxyType
-from typing import Literal, Mapping
+from typing import Literal
 
 import numpy as np
 from pydantic import BaseModel, ConfigDict, field_validator
@@ -20,6 +22,9 @@ from compare.errors import InputError
 Number = float | np.ndarray
 """A number, or an array of numbers that broadcasts with the others."""
 
+Truth = bool | np.bool_ | np.ndarray
+"""A truth value, or an array of them."""
+
 Basis = Literal["published", "common practice", "from memory", "example", "the job's own"]
 Shape = Literal["fixed", "triangular", "pert", "lognormal"]
 
@@ -27,10 +32,10 @@ _RANGE = re.compile(r"^(?P<low>[\d.]+)(?P<low_open><)?\.\.(?P<high_open><)?(?P<h
 _BOUND = re.compile(r"^(?P<sign>>=?)(?P<bound>[\d.]+)$")
 
 
-class Limits(BaseModel):
+@dataclass(frozen=True)
+class Limits:
     """What a number may be: the ``valid`` column, taken apart."""
 
-    model_config = ConfigDict(frozen=True)
     low: float = -np.inf
     high: float = np.inf
     low_open: bool = False
@@ -59,7 +64,7 @@ class Limits(BaseModel):
             )
         raise ValueError(f"limits '{text}' can't be read")
 
-    def fault(self, value: Number) -> str:
+    def fault(self, value: Number) -> str:  # noqa: PLR0911
         """Say what is wrong with a value, or return an empty text."""
         array = np.asarray(value)
         if array.size == 0:
@@ -157,9 +162,7 @@ class Assumption(BaseModel):
             value = float(value) if self.limits.switch else str(value).lower()
         if isinstance(value, str) or not isinstance(value, (int, float, np.ndarray, np.number, list, tuple)):
             shown = f"'{value}'" if isinstance(value, str) else f"a {type(value).__name__}"
-            raise InputError(
-                f"{self.name} is {shown}, which is not a number", where=where, remedy=self._remedy()
-            )
+            raise InputError(f"{self.name} is {shown}, which is not a number", where=where, remedy=self._remedy())
         if isinstance(value, int) and abs(value) > 2**1000:
             raise InputError(f"{self.name} is too large", where=where, remedy=self._remedy())
         if fault := self.limits.fault(np.asarray(value)):
@@ -181,12 +184,12 @@ class Assumption(BaseModel):
         return f"give {need}{unit}"
 
 
-@lru_cache(maxsize=None)
+@cache
 def _limits(valid: str) -> Limits:
     return Limits.parse(valid)
 
 
 @lru_cache(maxsize=1)
-def assumptions() -> Mapping[str, Assumption]:
+def assumption_table() -> Mapping[str, Assumption]:
     """Return the table of assumptions, by dotted name, in the order of the file."""
     return MappingProxyType({row["name"]: Assumption.model_validate(row) for row in read_table("assumptions.csv")})

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import lru_cache
 from types import MappingProxyType
-from typing import Literal, Mapping
+from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, PositiveFloat
+from pydantic import BaseModel, ConfigDict, Field
 
 from compare.data_files import read_table
 from compare.errors import unknown_name
@@ -31,9 +32,9 @@ class Board(BaseModel):
     grade: str
     name: str
     fibre: Literal["primary", "recycled"]
-    grammage_g_m2: PositiveFloat
-    caliper_mm: PositiveFloat
-    price_per_t: PositiveFloat
+    grammage_g_m2: float = Field(gt=0)
+    caliper_mm: float = Field(gt=0)
+    price_per_t: float = Field(gt=0)
     basis: str
     note: str
 

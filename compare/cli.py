@@ -2,26 +2,40 @@
 
 from __future__ import annotations
 
+import gc
 import json
+import os
 import sys
 from pathlib import Path
-from typing import Annotated, Optional
+from typing import TYPE_CHECKING, Annotated, Optional
+
+# starting up makes many objects that stay; collecting among them again and again costs a tenth of it
+gc.set_threshold(50_000)
+# pydantic would search every installed package for plugins, which takes longer than a comparison
+os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 import typer
+from typer.exceptions import TyperException
 
 from compare.errors import EvenrunError, FileError, InputError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from compare.scenario import Scenario
+    from compare.valuation.money import Costing
 
 app = typer.Typer(
     name="evenrun",
     help="Steel-rule die or laser, for this job?",
-    no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
 )
 
 PlantOption = Annotated[Optional[Path], typer.Option("--plant", help="Plant file (TOML) with the plant's own values.")]
 SetOption = Annotated[
-    Optional[list[str]], typer.Option("--set", metavar="NAME=VALUE", help="Set one value by its dotted name; may be repeated.")
+    Optional[list[str]],
+    typer.Option("--set", metavar="NAME=VALUE", help="Set one value by its dotted name; may be repeated."),
 ]
 CostingOption = Annotated[
     str, typer.Option(help="full: rates with depreciation, interest and space; cash: without them.")
@@ -37,7 +51,9 @@ def compare(
     costing: CostingOption = "full",
     country: CountryOption = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object.")] = False,
-    csv: Annotated[Optional[Path], typer.Option("--csv", help="Write the ledger, one row per flow, to a CSV file.")] = None,
+    csv: Annotated[
+        Optional[Path], typer.Option("--csv", help="Write the ledger, one row per flow, to a CSV file.")
+    ] = None,
 ) -> None:
     """Compare one job on both routes."""
     from compare.decide.comparison import compare as run
@@ -49,7 +65,9 @@ def compare(
             with csv.open("w", encoding="utf-8", newline="") as file:
                 write_ledger(comparison, file)
         except OSError as error:
-            raise FileError(f"the file can't be written ({error.strerror})", where=str(csv), remedy="check folder and rights") from None
+            raise FileError(
+                f"the file can't be written ({error.strerror})", where=str(csv), remedy="check folder and rights"
+            ) from None
     if as_json:
         print(json.dumps(record(comparison), indent=2, ensure_ascii=False, allow_nan=False))
     elif csv is None:
@@ -97,7 +115,7 @@ def assumptions(
     find: Annotated[str, typer.Option(help="Only names, meanings and sources that contain this text.")] = "",
 ) -> None:
     """List every assumption with value, unit, range, basis and source."""
-    from compare.assumptions import assumptions as table
+    from compare.assumptions import assumption_table as table
     from compare.present.terminal import assumptions_view, show
     from compare.readers.jobfile import read_file, settings_layer
 
@@ -119,7 +137,7 @@ def assumptions(
     show(assumptions_view(rows, currency), _console())
 
 
-def _scenario(job: Path, plant: Path | None, settings: list[str] | None, country: str | None):  # type: ignore[no-untyped-def]
+def _scenario(job: Path, plant: Path | None, settings: list[str] | None, country: str | None) -> Scenario:
     from compare.readers.jobfile import Layer, read_file, settings_layer
     from compare.scenario import prepare
 
@@ -131,13 +149,15 @@ def _scenario(job: Path, plant: Path | None, settings: list[str] | None, country
     return prepare(*layers)
 
 
-def _costing(text: str):  # type: ignore[no-untyped-def]
-    if text not in ("full", "cash"):
-        raise InputError(f"there is no costing '{text}'", where="--costing", remedy="give full or cash")
-    return text
+def _costing(text: str) -> Costing:
+    if text == "full":
+        return "full"
+    if text == "cash":
+        return "cash"
+    raise InputError(f"there is no costing '{text}'", where="--costing", remedy="give full or cash")
 
 
-def _console():  # type: ignore[no-untyped-def]
+def _console() -> Console:
     from rich.console import Console
 
     return Console(width=None if sys.stdout.isatty() else 100)
@@ -153,10 +173,17 @@ def _short(path: Path) -> str:
 def main() -> None:
     """Run the command line; every foreseen error is one line on stderr and exit code 2."""
     try:
-        app()
+        code = app(sys.argv[1:] or ["--help"], standalone_mode=False)
     except EvenrunError as error:
-        print(f"evenrun: {error}", file=sys.stderr)
-        sys.exit(2)
+        line, code = str(error), 2
+    except TyperException as error:
+        line, code = f"{error.format_message().rstrip('.')}; 'evenrun --help' shows how it goes", 2
+    except (typer.Abort, KeyboardInterrupt):
+        line, code = "stopped", 130
+    else:
+        sys.exit(code or 0)
+    print(f"evenrun: {line}", file=sys.stderr)
+    sys.exit(code)
 
 
 if __name__ == "__main__":

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import hashlib
 from functools import lru_cache
 from pathlib import Path
 
@@ -32,6 +31,8 @@ def read_table(name: str) -> list[dict[str, str]]:
 @lru_cache(maxsize=1)
 def data_digest() -> str:
     """Return a digest of every table a figure can come from (12 hexadecimal digits)."""
+    import hashlib  # loads a cryptography library, which only records need
+
     digest = hashlib.sha256()
     for name in ("assumptions.csv", "boards.csv", "factors.csv", "factor_sets.toml"):
         digest.update((data_folder() / name).read_bytes())

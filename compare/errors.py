@@ -6,9 +6,10 @@ remark about input that could still be used.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
-from typing import Iterable, Literal
+from typing import Literal
 
 
 class EvenrunError(Exception):

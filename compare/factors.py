@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from types import MappingProxyType
-from typing import Any, Iterable, Literal, Mapping
+from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, field_validator
 
@@ -74,7 +76,8 @@ class Factor(BaseModel):
         return text or None
 
 
-class FactorUse(BaseModel):
+@dataclass(frozen=True)
+class FactorUse:
     """The factor that a calculation uses for one role.
 
     Attributes
@@ -89,7 +92,6 @@ class FactorUse(BaseModel):
         What stands in for what, if anything.
     """
 
-    model_config = ConfigDict(frozen=True)
     value: float
     keys: tuple[str, ...]
     label: str
@@ -172,7 +174,9 @@ def from_keys(role: str, text: str, *, where: str) -> FactorUse:
     unit = _UNITS.get(role, "kg CO2e/kg")
     for row in rows:
         if row.unit != unit:
-            raise FactorError(f"{row.key} is in {row.unit}, not in {unit}", where=where, remedy=f"choose a factor in {unit}")
+            raise FactorError(
+                f"{row.key} is in {row.unit}, not in {unit}", where=where, remedy=f"choose a factor in {unit}"
+            )
     label = ", ".join(dict.fromkeys(f"{r.family} {r.year}".strip() for r in rows))
     return FactorUse(value=sum(r.value for r in rows), keys=tuple(r.key for r in rows), label=label)
 
@@ -258,7 +262,7 @@ def choose(
             if not isinstance(keys, str):
                 keys = keys[fibre]
             use = from_keys(role, keys, where=f"factor set {set_name}")
-            uses[role] = use.model_copy(update={"proxy": chosen.get("proxies", {}).get(role, "")})
+            uses[role] = replace(use, proxy=chosen.get("proxies", {}).get(role, ""))
     guard(uses)
     return uses
 

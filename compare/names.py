@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from types import MappingProxyType
-from typing import Any, Iterator, Mapping
+from typing import Any
 
 import numpy as np
 
-from compare.assumptions import Number, assumptions
+from compare.assumptions import Number, assumption_table
 from compare.errors import InputError, unknown_name
 
 
@@ -36,6 +37,10 @@ class Inputs(Mapping[str, Number]):
 
     def __repr__(self) -> str:
         return f"Inputs({len(self)} names)"
+
+    def number(self, name: str) -> float:
+        """Return a value of a single scenario as a plain number."""
+        return float(self._values[name])
 
     def arrays(self) -> dict[str, np.ndarray]:
         """Return the inputs that vary, by name."""
@@ -67,7 +72,7 @@ def replace(inputs: Inputs, changes: Mapping[str, Any]) -> Inputs:
     InputError
         If a value is not fit for use, or does not go with the others.
     """
-    table = assumptions()
+    table = assumption_table()
     fit: dict[str, Number] = {}
     for name, value in changes.items():
         if name not in inputs:
@@ -127,5 +132,7 @@ def parse_setting(text: str) -> tuple[str, str]:
     """Take ``name=value`` apart, as given to ``--set``."""
     name, sign, value = text.partition("=")
     if not sign or not name.strip() or not value.strip():
-        raise InputError(f"'{text}' is not a setting", where="--set", remedy="write it as name=value, such as laser.heads=4")
+        raise InputError(
+            f"'{text}' is not a setting", where="--set", remedy="write it as name=value, such as laser.heads=4"
+        )
     return name.strip(), value.strip()

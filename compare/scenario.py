@@ -6,12 +6,13 @@ table of assumptions; what is not there either is asked for. Every number rememb
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Mapping
+from typing import Any
 
 import numpy as np
 
-from compare.assumptions import Number, assumptions
+from compare.assumptions import Number, assumption_table
 from compare.boards import board
 from compare.errors import Finding, InputError
 from compare.factors import ROLES, FactorUse, choose
@@ -39,9 +40,17 @@ NEEDED = (
 )
 """Inputs without a default that every calculation needs."""
 
-LAYOUT_NAMES = tuple(
-    f"sheet.{n}" for n in ("width_mm", "length_mm", "gripper_mm", "side_margin_mm", "tail_margin_mm")
-) + ("carton.blank_width_mm", "carton.blank_height_mm", "layout.gutter_die_mm", "layout.gutter_laser_mm")
+LAYOUT_NAMES = (
+    "sheet.width_mm",
+    "sheet.length_mm",
+    "sheet.gripper_mm",
+    "sheet.side_margin_mm",
+    "sheet.tail_margin_mm",
+    "carton.blank_width_mm",
+    "carton.blank_height_mm",
+    "layout.gutter_die_mm",
+    "layout.gutter_laser_mm",
+)
 """Inputs the ups by the grid depend on."""
 
 _MADE_BY = {"press": "rates.press", "line": "rates.laser"}
@@ -104,7 +113,7 @@ class _Resolver:
             for name, value in layer.values.items():
                 self.values[name], self.origins[name] = value, layer.label
         self.given = frozenset(self.values)
-        for name, row in assumptions().items():
+        for name, row in assumption_table().items():
             if name not in self.values and row.value is not None:
                 self.values[name], self.origins[name] = row.value, "assumption"
         self.findings: list[Finding] = []
@@ -124,7 +133,7 @@ class _Resolver:
     def require(self, names: tuple[str, ...], *, why: str) -> None:
         missing = [n for n in names if n not in self.values]
         if missing:
-            rows = assumptions()
+            rows = assumption_table()
             need = ", ".join(f"{n} ({rows[n].meaning.lower()}{_unit(rows[n].unit)})" for n in missing[:3])
             more = f" and {len(missing) - 3} more: {', '.join(missing[3:])}" if len(missing) > 3 else ""
             raise InputError(f"missing {need}{more}", where="job", remedy=why)
@@ -160,7 +169,7 @@ def prepare(*layers: Layer) -> Scenario:
     grid_layout = _resolve_layout(r)
     uses = _resolve_factors(r, fibre)
     r.require(NEEDED, why="give them in the job file or with --set, or name a carton.style")
-    table = assumptions()
+    table = assumption_table()
     inputs = Inputs({n: v for n, v in r.values.items() if not table[n].is_text})
     for name, value in inputs.items():  # what was worked out is held to the same limits
         if name not in r.given:
@@ -187,7 +196,9 @@ def _resolve_board(r: _Resolver) -> str:
     currency = str(r.values["plant.currency"])
     if not (len(currency) == 3 and currency.isalpha() and currency.isupper()):
         raise InputError(
-            f"'{currency}' is no currency code", where="plant.currency", remedy="give three capital letters, such as EUR"
+            f"'{currency}' is no currency code",
+            where="plant.currency",
+            remedy="give three capital letters, such as EUR",
         )
     grade = r.values.get("board.grade")
     if not grade:
@@ -217,7 +228,11 @@ def _resolve_carton(r: _Resolver) -> Blank | None:
     hole_mm, hole_mm2 = cutouts.get("length_mm", 0.0), cutouts.get("area_mm2", 0.0)
     area_mm2 = blank.area_mm2 - count * hole_mm2
     if area_mm2 <= 0:
-        raise InputError("the cut-outs take more than the whole blank", where="cutouts.area_mm2", remedy="give the area of one cut-out in mm2")
+        raise InputError(
+            "the cut-outs take more than the whole blank",
+            where="cutouts.area_mm2",
+            remedy="give the area of one cut-out in mm2",
+        )
     r.derive("carton.blank_width_mm", width, how)
     r.derive("carton.blank_height_mm", height, how)
     r.derive("carton.blank_area_m2", area_mm2 / 1e6, how)
@@ -227,7 +242,11 @@ def _resolve_carton(r: _Resolver) -> Blank | None:
     r.derive("work.strokes", cut.strokes + count, how)
     # a closed stroke starts at a corner, which does not count
     r.derive("work.corner_load", cut.corner_load + count * max(corners - 1, 0), how)
-    r.derive("work.nicks", float(np.ceil(r.values["work.nicks_per_m"] * cut.length_mm / 1000 - 1e-9)), "nicks per metre of outline")
+    r.derive(
+        "work.nicks",
+        float(np.ceil(r.values["work.nicks_per_m"] * cut.length_mm / 1000 - 1e-9)),
+        "nicks per metre of outline",
+    )
     if count and "work.waste_pieces" not in r.given:
         r.values["work.waste_pieces"], r.origins["work.waste_pieces"] = count, "one per cut-out"
     return blank
@@ -240,7 +259,9 @@ def _resolve_rates(r: _Resolver) -> None:
             continue
         if capital["residual"] > capital["purchase"]:
             raise InputError(
-                f"{who}_capital.residual is above the purchase price", where="plant", remedy="give the value left at the end of its life"
+                f"{who}_capital.residual is above the purchase price",
+                where="plant",
+                remedy="give the value left at the end of its life",
             )
         rates = machine_hour_rate(
             purchase=capital["purchase"],
@@ -311,7 +332,9 @@ def _resolve_factors(r: _Resolver, fibre: str) -> dict[str, FactorUse]:
             r.values[name] = use.value
             r.origins[name] = f"{' + '.join(use.keys)} ({use.label})"
         else:
-            r.note("factors.own", f"{name} is your own value: it must be gross and cradle to gate like the others.", name)
+            r.note(
+                "factors.own", f"{name} is your own value: it must be gross and cradle to gate like the others.", name
+            )
     return uses
 
 
@@ -354,7 +377,7 @@ def vary(scenario: Scenario, changes: Mapping[str, Any]) -> Inputs:
         If a value is not fit for use, or is one that other inputs were drawn from (dimensions of a
         style, price of a machine): such a change needs :func:`prepare`.
     """
-    table = assumptions()
+    table = assumption_table()
     upstream = ("cutouts.", "press_capital.", "line_capital.", "carton.", "work.nicks_per_m")
     for name in changes:
         if name.startswith(upstream) and name not in ("carton.blank_area_m2", *LAYOUT_NAMES):

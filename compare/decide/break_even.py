@@ -152,15 +152,15 @@ def _laser_totals(x: Inputs, costing: Costing) -> dict[Measure, StepTotal]:
     return _totals(laser.flows(x, p, run, good, again), x, costing, sheets, Steps(renewals))
 
 
-def _totals(
-    probe: Inventory, x: Inputs, costing: Costing, sheets: Sheets, renewals: Steps
-) -> dict[Measure, StepTotal]:
+def _totals(probe: Inventory, x: Inputs, costing: Costing, sheets: Sheets, renewals: Steps) -> dict[Measure, StepTotal]:
     """Read the slopes of every measure off the engine itself: its totals are linear in all three."""
     totals = {}
     for measure in MEASURES:
         at = np.broadcast_to(np.asarray(measure_of(probe, x, measure, costing), dtype=float), (4,))
         per_carton, per_sheet, per_renewal = (at[1:] - at[0]) / _PROBE
-        totals[measure] = StepTotal(float(at[0]), float(per_carton), ((float(per_sheet), sheets), (float(per_renewal), renewals)))
+        totals[measure] = StepTotal(
+            float(at[0]), float(per_carton), ((float(per_sheet), sheets), (float(per_renewal), renewals))
+        )
     return totals
 
 

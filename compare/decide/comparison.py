@@ -133,6 +133,16 @@ class Comparison:
     die: RouteResult
     laser: RouteResult
 
+    @property
+    def run_length(self) -> float:
+        """Good cartons per order."""
+        return self.scenario.inputs.number("demand.run_length")
+
+    @property
+    def orders(self) -> float:
+        """Orders over the programme."""
+        return self.scenario.inputs.number("demand.orders_per_year") * self.scenario.inputs.number("demand.years")
+
     def route(self, name: str) -> RouteResult:
         """Return a route by its name."""
         return self.die if name == "die" else self.laser
@@ -261,11 +271,19 @@ def _cautions(inventory: Inventory, scenario: Scenario) -> tuple[Finding, ...]:
     if inventory.route == "laser" and inventory.counts["cycle s"] > 3600 / x["laser.feeder_sheets_h"] * (1 + 1e-9):
         speed = 3600 / inventory.counts["cycle s"]
         found.append(
-            Finding("laser.cutting_limited", f"Cutting, not the feeder, sets the pace of the laser line: {speed:,.0f} sheets per hour.", "laser")
+            Finding(
+                "laser.cutting_limited",
+                f"Cutting, not the feeder, sets the pace of the laser line: {speed:,.0f} sheets per hour.",
+                "laser",
+            )
         )
     if inventory.route == "die" and x["work.partial_cutting_m"] > 0:
         found.append(
-            Finding("die.fixed_depth", "On the die a partial cut has the depth its rule was ground to; on the laser it is data.", "die")
+            Finding(
+                "die.fixed_depth",
+                "On the die a partial cut has the depth its rule was ground to; on the laser it is data.",
+                "die",
+            )
         )
     if inventory.strategy == "ganged":
         found.append(Finding("die.ganged", "The cheaper way with rule is one die that holds all versions.", "die"))

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from concurrent.futures import Executor
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from compare.assumptions import Number
+from compare.assumptions import Number, Truth
 from compare.errors import InputError
 from compare.names import Inputs
 from compare.routes import die, laser
@@ -18,6 +17,9 @@ from compare.routes.limits import die_limits, laser_limits, possible, strategies
 from compare.valuation.carbon import total_carbon
 from compare.valuation.money import Costing, total_money
 from compare.valuation.waste import total_waste
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
 
 Measure = Literal["cost", "co2e", "biogenic", "waste", "kwh", "hours", "sheets"]
 """What a route is measured by: money, kg CO2e, kg biogenic CO2, kg waste board, kWh, machine hours, sheets."""
@@ -41,8 +43,8 @@ class Evaluation:
         Good cartons over the programme.
     """
 
-    die: Mapping[str, Number]
-    laser: Mapping[str, Number]
+    die: Mapping[Measure, Number]
+    laser: Mapping[Measure, Number]
     cartons: Number
 
     def per_1000(self, route: Literal["die", "laser"], measure: Measure) -> Number:
@@ -110,13 +112,17 @@ def evaluate(
     try:
         shape = np.broadcast_shapes(*(a.shape for a in x.arrays().values()))
     except ValueError:
-        raise InputError("the arrays do not broadcast to one shape", where="evaluate", remedy="align their shapes") from None
+        raise InputError(
+            "the arrays do not broadcast to one shape", where="evaluate", remedy="align their shapes"
+        ) from None
     size = int(np.prod(shape))
     if size <= _CHUNK:
         return _evaluate(x, costing, measures)
 
     cartons = np.empty(size)
-    totals = {route: {m: np.empty(size) for m in measures} for route in ("die", "laser")}
+    totals: dict[str, dict[Measure, Number]] = {
+        route: {m: np.empty(size) for m in measures} for route in ("die", "laser")
+    }
 
     def run(part: tuple[slice, Inputs]) -> None:
         rows, inputs = part
@@ -128,7 +134,9 @@ def evaluate(
 
     for _ in (executor.map if executor else map)(run, _chunks(x, shape, size)):
         pass
-    shaped = {route: {m: a.reshape(shape) for m, a in by.items()} for route, by in totals.items()}
+    shaped: dict[str, dict[Measure, Number]] = {
+        route: {m: a.reshape(shape) for m, a in by.items()} for route, by in totals.items()
+    }
     return Evaluation(shaped["die"], shaped["laser"], cartons.reshape(shape))
 
 
@@ -153,12 +161,12 @@ def _evaluate(x: Inputs, costing: Costing, measures: tuple[Measure, ...]) -> Eva
     return Evaluation(totals, {m: measure_of(beam, x, m, costing) for m in measures}, separate.cartons)
 
 
-def _pick(condition: Number, if_true: Number, if_false: Number) -> Number:
+def _pick(condition: Truth, if_true: Number, if_false: Number) -> Number:
     picked = np.where(condition, if_true, if_false)
     return picked if picked.ndim else float(picked)
 
 
-def possible_routes(x: Inputs, laminate: str = "none") -> dict[str, Number]:
+def possible_routes(x: Inputs, laminate: str = "none") -> dict[str, Truth]:
     """Say for each route whether it can make the job; arrays where a limit depends on one.
 
     Parameters

@@ -43,7 +43,9 @@ def setup_cost_per_order(inventory: Inventory, x: Inputs, costing: Costing) -> f
     running_loss = good / (1 - x[f"{inventory.route}.running_waste"]) - good
     spoiled = inventory.counts["spoiled sheets"]
     spoiled_money = sum(
-        float(m) for f, m in zip(inventory.flows, money, strict=True) if f.stage == "waste" and f.resource in ("board", "print")
+        float(m)
+        for f, m in zip(inventory.flows, money, strict=True)
+        if f.stage == "waste" and f.resource in ("board", "print")
     )
     share = float((spoiled - running_loss) / spoiled) if spoiled > 0 else 0.0
     return (make_ready + spoiled_money * share) / float(inventory.counts["orders"])

@@ -125,7 +125,8 @@ def lowest_ranges(totals: Mapping[str, StepTotal], start: int, end: int) -> list
     signs = {
         (a, b): _sign_pieces(totals[a], totals[b], start, end) for i, a in enumerate(names) for b in names[i + 1 :]
     }
-    edges = np.unique(np.concatenate([starts for starts, _ in signs.values()])) if signs else np.array([start])
+    edges = np.sort(np.concatenate([[start], *(starts for starts, _ in signs.values())]))
+    edges = edges[np.diff(edges, prepend=start - 1) > 0]
     beaten = {name: np.zeros(len(edges), dtype=bool) for name in names}
     for (a, b), (starts, sign) in signs.items():
         here = sign[np.searchsorted(starts, edges, side="right") - 1]
@@ -221,8 +222,8 @@ def _sign_pieces(a: StepTotal, b: StepTotal, start: int, end: int) -> tuple[NDAr
         size, count = np.repeat(high - low + 1, parts), np.repeat(parts, parts)
         new_low = first + size * index // count
         new_high = first + size * (index + 1) // count - 1
-        for at in range(0, len(new_low), _BATCH):
-            stack.append((new_low[at : at + _BATCH], new_high[at : at + _BATCH]))
+        batches = (slice(at, at + _BATCH) for at in range(0, len(new_low), _BATCH))
+        stack.extend((new_low[batch], new_high[batch]) for batch in batches)
     starts = np.concatenate([low for low, _ in settled])
     signs = np.concatenate([sign for _, sign in settled])
     order = np.argsort(starts)

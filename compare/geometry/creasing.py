@@ -27,9 +27,7 @@ def crease_channel(caliper_mm: Number, rule_thickness_mm: Number) -> CreaseChann
     ----------
     Kallima coated cover board, "Die cutting suggestions".
     """
-    return CreaseChannel(
-        _ALONG_GRAIN * caliper_mm + rule_thickness_mm, _ACROSS_GRAIN * caliper_mm + rule_thickness_mm
-    )
+    return CreaseChannel(_ALONG_GRAIN * caliper_mm + rule_thickness_mm, _ACROSS_GRAIN * caliper_mm + rule_thickness_mm)
 
 
 def crease_rule_height(cutting_rule_height_mm: Number, caliper_mm: Number, tape_mm: Number = 0.0) -> Number:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 
 from compare.errors import InputError, unknown_name
 from compare.geometry.linework import (
@@ -132,7 +133,7 @@ def _tube(style: str, f: Flaps, bottom: tuple[_Edge, ...], top: tuple[_Edge, ...
     """Build a tube of four panels from what hangs on each panel's lower and upper edge."""
     g, bevel, height = f.glue_flap, f.glue_flap_bevel, f.height
     xs = [g, g + f.length, g + f.length + f.width, g + 2 * f.length + f.width, g + 2 * (f.length + f.width)]
-    panels = list(zip(xs, xs[1:], strict=False))
+    panels = list(pairwise(xs))
     outline: list[Point] = [(0.0, bevel)]
     for (left, right), edge in zip(panels, bottom, strict=True):
         outline += [(left, 0.0), *((x, -d) for x, d in edge(f, left, right)), (right, 0.0)]
@@ -247,7 +248,9 @@ def build_blank(style: str, carton: Mapping[str, float]) -> Blank:
 
 def _check_room(style: str, f: Flaps) -> None:
     def refuse(what: str, name: str) -> InputError:
-        return InputError(f"carton.{name}: {what}", where=f"style {style}", remedy="give dimensions that leave room for the flap")
+        return InputError(
+            f"carton.{name}: {what}", where=f"style {style}", remedy="give dimensions that leave room for the flap"
+        )
 
     if style == "glued_tray":
         if f.tray_tab <= 0:

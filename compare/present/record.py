@@ -73,7 +73,10 @@ def record(comparison: Comparison) -> dict[str, Any]:
             "program": program_version(),
             "assumptions": data_digest(),
             "factor_set": s.choices["factors.set"],
-            "factors": {role: {"keys": list(use.keys), "label": use.label, "proxy": use.proxy} for role, use in s.factors.items()},
+            "factors": {
+                role: {"keys": list(use.keys), "label": use.label, "proxy": use.proxy}
+                for role, use in s.factors.items()
+            },
         },
     }
 

@@ -11,6 +11,7 @@ from rich.text import Text
 
 from compare.assumptions import Assumption
 from compare.decide.comparison import Comparison, RouteResult
+from compare.decide.evaluate import Measure
 from compare.present import wording
 from compare.present.numbers import count, figures, places, whole
 
@@ -36,11 +37,10 @@ def show(renderable: RenderableType, console: Console) -> None:
 def comparison_view(c: Comparison) -> RenderableType:
     """Return a comparison as a person likes to read it."""
     x = c.scenario.inputs
-    orders = x["demand.orders_per_year"] * x["demand.years"]
     programme = (
-        f"{whole(x['demand.run_length'])} cartons per order, {_count(orders, 'order')} over "
-        f"{_count(x['demand.years'], 'year')}, {_count(x['demand.versions'], 'version')}, "
-        f"{_count(x['demand.changes_per_year'], 'structural change')} a year"
+        f"{whole(c.run_length)} cartons per order, {_count(c.orders, 'order')} over "
+        f"{_count(x.number('demand.years'), 'year')}, {_count(x.number('demand.versions'), 'version')}, "
+        f"{_count(x.number('demand.changes_per_year'), 'structural change')} a year"
     )
     parts: list[RenderableType] = [
         Text(c.scenario.name, style="bold"),
@@ -94,7 +94,9 @@ def _decimals(column: list[float]) -> int:
 def _quantity_table(c: Comparison) -> Table:
     table = _table("", "die", "laser", "difference")
 
-    def add(label: str, die: float | None, laser: float | None, unit: str, *, compare: bool = True, plain: bool = False) -> None:
+    def add(
+        label: str, die: float | None, laser: float | None, unit: str, *, compare: bool = True, plain: bool = False
+    ) -> None:
         def cell(value: float | None, route: RouteResult) -> str:
             if not route.feasible:
                 return _NOT_POSSIBLE
@@ -125,9 +127,9 @@ def _quantity_table(c: Comparison) -> Table:
     )
     add("machine hours, programme", float(d.inventory.machine_hours), float(b.inventory.machine_hours), "h")
     add("sheets through the machine", float(d.inventory.sheets), float(b.inventory.sheets), "sheets", plain=True)
-    add("cartons per sheet", x["layout.ups_die"], x["layout.ups_laser"], "", compare=False, plain=True)
+    add("cartons per sheet", x.number("layout.ups_die"), x.number("layout.ups_laser"), "", compare=False, plain=True)
     add("lead time of the first order, days", d.lead_time_days, b.lead_time_days, "days")
-    if x["demand.orders_per_year"] * x["demand.years"] > 1:
+    if c.orders > 1:
         add("economic lot, cartons", d.economic_lot, b.economic_lot, "cartons", compare=False, plain=True)
     return table
 
@@ -136,7 +138,8 @@ def _range_table(c: Comparison) -> Table:
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False, header_style="bold")
     table.add_column("lower in", no_wrap=True)
     table.add_column("run length, cartons per order", overflow="fold")
-    for measure, label in (("cost", "cost"), ("co2e", "CO2e"), ("waste", "waste board")):
+    labels: dict[Measure, str] = {"cost": "cost", "co2e": "CO2e", "waste": "waste board"}
+    for measure, label in labels.items():
         table.add_row(label, wording.ranges(c.break_even[measure]))
     return table
 
@@ -150,9 +153,8 @@ def _remarks(c: Comparison) -> list[RenderableType]:
         ("Cautions", wording.CAUTIONS),
     ]
     shown: list[RenderableType] = []
-    for title, lines in blocks:
-        lines = list(lines)
-        if lines:
+    for title, all_lines in blocks:
+        if lines := list(all_lines):
             shown.append(Text(f"\n{title}", style="bold"))
             block = Table.grid(padding=(0, 1))
             for line in lines:
@@ -171,11 +173,11 @@ def demo_view(comparisons: Iterable[Comparison]) -> Table:
     columns = ("job", "cartons", "orders", "die", "laser", "cheaper", "die cheaper from", "CO2e, kg")
     table = _table(*columns)
     for c in comparisons:
-        x, both = c.scenario.inputs, c.die.feasible and c.laser.feasible
+        both = c.die.feasible and c.laser.feasible
         table.add_row(
             c.scenario.name,
-            whole(x["demand.run_length"]),
-            count(x["demand.orders_per_year"] * x["demand.years"]),
+            whole(c.run_length),
+            count(c.orders),
             *(figures(r.cost_per_1000) if r.feasible else "no" for r in (c.die, c.laser)),
             Text(c.cheaper, style=_DIE if c.cheaper == "die" else _LASER),
             _from(c),

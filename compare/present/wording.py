@@ -39,7 +39,7 @@ _MANY = 3
 
 def answer(comparison: Comparison) -> str:
     """Return the answer in one sentence."""
-    run = whole(comparison.scenario.inputs["demand.run_length"])
+    run = whole(comparison.run_length)
     currency, die, laser = comparison.scenario.currency, comparison.die, comparison.laser
     opening = f"At {run} cartons per order"
     match comparison.cheaper:
@@ -65,7 +65,9 @@ def takeover(comparison: Comparison) -> str:
     end = whole(found.end)
     if found.run_length is not None:
         at_times = f" (at times from {whole(found.first)})" if found.first != found.run_length and found.first else ""
-        return f"The die is cheaper from {whole(found.run_length)} cartons per order on{at_times}, searched up to {end}."
+        return (
+            f"The die is cheaper from {whole(found.run_length)} cartons per order on{at_times}, searched up to {end}."
+        )
     if len(found.ranges) == 1:
         only = found.ranges[0].lowest
         if only == EVEN:
@@ -81,7 +83,7 @@ def lead_time(comparison: Comparison) -> str:
         if x["tooling.owned"] == 1:
             wait = "tools are on the shelf"
         else:
-            wait = f"{days(x['toolmaker.lead_days'])} of them for tools to come"
+            wait = f"{days(x.number('toolmaker.lead_days'))} of them for tools to come"
         parts.append(f"{days(comparison.die.lead_time_days)} with the die ({wait})")
     if comparison.laser.feasible:
         parts.append(f"{days(comparison.laser.lead_time_days)} with the laser")

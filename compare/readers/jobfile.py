@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Mapping
+from typing import Any
 
-from compare.assumptions import assumptions
+from compare.assumptions import assumption_table
 from compare.errors import FileError, InputError, unknown_name
 from compare.names import flatten, parse_setting
 
@@ -46,7 +47,7 @@ def check_values(values: Mapping[str, Any], *, where: str) -> dict[str, Any]:
     InputError
         If a value is not fit for its name.
     """
-    table = assumptions()
+    table = assumption_table()
     fit: dict[str, Any] = {}
     for name, value in values.items():
         if name not in table:
@@ -89,13 +90,18 @@ def read_file(path: Path, *, kind: str) -> Layer:
     """
     where = str(path)
     try:
-        raw = path.read_bytes()
+        with path.open("rb") as file:
+            raw = file.read(_MAX_BYTES + 1)
     except IsADirectoryError:
-        raise FileError(f"this is a folder, not a {kind} file", where=where, remedy=f"name the {kind} file in it") from None
+        raise FileError(
+            f"this is a folder, not a {kind} file", where=where, remedy=f"name the {kind} file in it"
+        ) from None
     except FileNotFoundError:
         raise FileError(f"there is no such {kind} file", where=where, remedy="check the path") from None
     except OSError as error:
-        raise FileError(f"the {kind} file can't be read ({error.strerror})", where=where, remedy="check its rights") from None
+        raise FileError(
+            f"the {kind} file can't be read ({error.strerror})", where=where, remedy="check its rights"
+        ) from None
     if len(raw) > _MAX_BYTES:
         raise FileError(f"the {kind} file is over 1 MB", where=where, remedy="this is no job or plant file")
     try:
@@ -105,7 +111,9 @@ def read_file(path: Path, *, kind: str) -> Layer:
     except tomllib.TOMLDecodeError as error:
         raise InputError(f"the {kind} file is not TOML: {error}", where=where, remedy="mend that line") from None
     except RecursionError:
-        raise InputError(f"the {kind} file is nested too deeply", where=where, remedy="write one table per group") from None
+        raise InputError(
+            f"the {kind} file is nested too deeply", where=where, remedy="write one table per group"
+        ) from None
     about = {}
     for key in _ABOUT:
         if key in tree:
@@ -114,13 +122,13 @@ def read_file(path: Path, *, kind: str) -> Layer:
             about[key] = tree.pop(key)
     loose = [key for key, value in tree.items() if not isinstance(value, Mapping) and "." not in key]
     if loose:
-        raise unknown_name(loose[0], (*_ABOUT, *assumptions()), where=where)
+        raise unknown_name(loose[0], (*_ABOUT, *assumption_table()), where=where)
     return Layer(where, check_values(flatten(tree), where=where), about)
 
 
 def settings_layer(settings: list[str]) -> Layer:
     """Read ``name=value`` settings of the command line."""
-    table = assumptions()
+    table = assumption_table()
     values: dict[str, Any] = {}
     for text in settings:
         name, value = parse_setting(text)

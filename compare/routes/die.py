@@ -11,7 +11,7 @@ from typing import Literal
 
 import numpy as np
 
-from compare.assumptions import Number
+from compare.assumptions import Number, Truth
 from compare.names import Inputs
 from compare.routes.inventory import Flow, Inventory, board_flows
 
@@ -66,8 +66,9 @@ def plan(x: Inputs, strategy: Strategy) -> DiePlan:
     versions, ups = x["demand.versions"], x["layout.ups_die"]
     if strategy == "ganged":
         sets: Number = 1.0
-        ups_per_version = np.maximum(np.floor(ups / versions), 1.0)
-        ups_used, groups = ups_per_version * versions, sets
+        ups_per_version: Number = np.maximum(np.floor(ups / versions), 1.0)
+        ups_used: Number = ups_per_version * versions
+        groups = sets
     else:
         sets, ups_per_version, ups_used, groups = versions, ups, ups, versions
     still_to_buy = (1 - x["tooling.owned"]) + (generations - 1) * x["tooling.change_share"]
@@ -88,15 +89,17 @@ def plan(x: Inputs, strategy: Strategy) -> DiePlan:
     )
 
 
-def gang_possible(x: Inputs) -> Number:
+def gang_possible(x: Inputs) -> Truth:
     """Say whether all versions fit one die: several on one printed sheet, and no more than its ups."""
     versions = x["demand.versions"]
-    return (x["demand.mixed_sheets"] == 1) & (versions > 1) & (versions <= x["layout.ups_die"])
+    mixed = np.equal(x["demand.mixed_sheets"], 1)
+    return mixed & np.greater(versions, 1) & np.less_equal(versions, x["layout.ups_die"])
 
 
 def good_sheets(p: DiePlan, run_length: Number) -> Number:
     """Return good sheets per order, g: each version is rounded up to whole sheets."""
-    return p.sheet_groups * np.ceil(run_length / p.versions / p.ups_per_version)
+    sheets: Number = p.sheet_groups * np.ceil(run_length / p.versions / p.ups_per_version)
+    return sheets
 
 
 def all_sheets(x: Inputs, p: DiePlan, good: Number) -> Number:
@@ -216,13 +219,37 @@ def flows(x: Inputs, p: DiePlan, run_length: Number, good: Number, rerulings: Nu
         Flow("tooling", "tool set", new, "{sets} sets at a time over {generations} generations, less what is owned"),
         Flow("tooling", "die board", new * area, per_set + "{sheet m2} m2 of sheet"),
         Flow("tooling", "cutting rule", renewed * cutting, renewed_why + "{work.cutting_m} m of cutting"),
-        Flow("tooling", "creasing rule", new * creasing, per_set + "{layout.ups_die} ups x {work.creasing_m} m of creasing"),
-        Flow("tooling", "cut-crease rule", renewed * cut_crease, renewed_why + "{work.cutting_creasing_m} m of cutting-creasing"),
-        Flow("tooling", "perforating rule", renewed * perforating, renewed_why + "{work.perforating_m} m of perforating"),
-        Flow("tooling", "scoring rule", renewed * scoring, renewed_why + "{work.partial_cutting_m} m of partial cutting"),
-        Flow("tooling", "rule bends", new * (ups * x["work.bends"]), per_set + "{layout.ups_die} ups x {work.bends} bends"),
+        Flow(
+            "tooling",
+            "creasing rule",
+            new * creasing,
+            per_set + "{layout.ups_die} ups x {work.creasing_m} m of creasing",
+        ),
+        Flow(
+            "tooling",
+            "cut-crease rule",
+            renewed * cut_crease,
+            renewed_why + "{work.cutting_creasing_m} m of cutting-creasing",
+        ),
+        Flow(
+            "tooling", "perforating rule", renewed * perforating, renewed_why + "{work.perforating_m} m of perforating"
+        ),
+        Flow(
+            "tooling", "scoring rule", renewed * scoring, renewed_why + "{work.partial_cutting_m} m of partial cutting"
+        ),
+        Flow(
+            "tooling",
+            "rule bends",
+            new * (ups * x["work.bends"]),
+            per_set + "{layout.ups_die} ups x {work.bends} bends",
+        ),
         Flow("tooling", "nicks", new * (ups * x["work.nicks"]), per_set + "{layout.ups_die} ups x {work.nicks} nicks"),
-        Flow("tooling", "ejection rubber", renewed * rubber, renewed_why + "{work.cutting_m} m of cutting, rubber on both sides"),
+        Flow(
+            "tooling",
+            "ejection rubber",
+            renewed * rubber,
+            renewed_why + "{work.cutting_m} m of cutting, rubber on both sides",
+        ),
         Flow("tooling", "creasing counter", new * area, per_set + "{sheet m2} m2 of sheet"),
         Flow(
             "tooling",
@@ -250,6 +277,13 @@ def flows(x: Inputs, p: DiePlan, run_length: Number, good: Number, rerulings: Nu
             "{running hours} h of running x ({die.run_kw} kW + {die.air_m3_h} m3/h of air x {plant.air_kwh_m3} kWh/m3)",
         ),
         Flow("handling", "labour", separation, "{cartons} cartons x {die.separation_h_per_1000} h per 1,000"),
-        *board_flows(sheets, good_all, p.ups_used, cartons, sheet_kg, blank_kg),
+        *board_flows(
+            sheets=sheets,
+            good_sheets=good_all,
+            ups_used=p.ups_used,
+            cartons=cartons,
+            sheet_kg=sheet_kg,
+            blank_kg=blank_kg,
+        ),
     )
     return Inventory("die", p.strategy, lines, counts, hours, sheets, setup_kwh + running_kwh, cartons)

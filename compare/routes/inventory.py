@@ -82,22 +82,20 @@ RESOURCES: Mapping[str, Resource] = {
     "scoring rule": Resource("m", ("toolmaker.scoring_rule_m",), carbon=_RULE),
     "rule bends": Resource("bend", ("toolmaker.rule_bend",), no_carbon=_SERVICE),
     "nicks": Resource("nick", ("toolmaker.nick",), no_carbon=_SERVICE),
-    "ejection rubber": Resource(
-        "m", ("toolmaker.ejection_rubber_m",), carbon=("die.rubber_kg_m", "factors.rubber_kg")
-    ),
+    "ejection rubber": Resource("m", ("toolmaker.ejection_rubber_m",), carbon=("die.rubber_kg_m", "factors.rubber_kg")),
     "creasing counter": Resource(
         "m2", ("toolmaker.creasing_counter_m2",), carbon=("die.counter_kg_m2", "factors.plastic_kg")
     ),
     "stripping tools": Resource("piece", ("toolmaker.stripping_piece",), no_carbon="their mass is not known"),
     "blanking tools": Resource("up", ("toolmaker.blanking_up",), no_carbon="their mass is not known"),
-    "tool storage": Resource("set.y", ("toolmaker.storage_set_year",), no_carbon="the tool store is outside the boundary"),
+    "tool storage": Resource(
+        "set.y", ("toolmaker.storage_set_year",), no_carbon="the tool store is outside the boundary"
+    ),
     "tool freight": Resource("t.km", ("rates.freight_tkm",), carbon=("factors.freight_tkm",)),
     "crease set": Resource("set", ("rates.crease_set",), carbon=("laser.crease_set_kg", "factors.plastic_kg")),
     "board": Resource("kg", ("board.price_per_t",), carbon=("factors.board_kg",), price_scale=_KG_PER_T),
     "print": Resource("sheet", ("sheet.print_cost",), no_carbon="printing is outside the boundary"),
-    "waste board": Resource(
-        "kg", ("rates.waste_board_t",), carbon=("factors.waste_board_kg",), price_scale=_KG_PER_T
-    ),
+    "waste board": Resource("kg", ("rates.waste_board_t",), carbon=("factors.waste_board_kg",), price_scale=_KG_PER_T),
     "kerf": Resource(
         "kg",
         no_price="the board was paid for when it was bought",
@@ -171,7 +169,7 @@ class Inventory:
 
 
 def board_flows(
-    sheets: Number, good_sheets: Number, ups_used: Number, cartons: Number, sheet_kg: Number, blank_kg: Number
+    *, sheets: Number, good_sheets: Number, ups_used: Number, cartons: Number, sheet_kg: Number, blank_kg: Number
 ) -> tuple[Flow, ...]:
     """Return board, print and waste board, the same way for every route.
 

@@ -91,7 +91,9 @@ def carton_s(x: Inputs) -> Number:
     Delays of a galvanometer scanner (jump, mark, polygon with 1 - cos of the turn angle) as
     documented for general-purpose scanner control cards (names withheld).
     """
-    per_stroke = (x["laser.jump_delay_ms"] + x["laser.mark_delay_ms"] + x["laser.mean_jump_mm"] / x["laser.jump_m_s"]) * 1e-3
+    per_stroke = (
+        x["laser.jump_delay_ms"] + x["laser.mark_delay_ms"] + x["laser.mean_jump_mm"] / x["laser.jump_m_s"]
+    ) * 1e-3
     corners = x["work.corner_load"] * (x["laser.polygon_delay_ms"] * 1e-3)
     return marking_s(x) + x["work.strokes"] * per_stroke + corners + x["work.nicks"] * (x["laser.nick_ms"] * 1e-3)
 
@@ -250,7 +252,12 @@ def flows(x: Inputs, p: LaserPlan, run_length: Number, good: Number, crease_sets
         "over cartons": on_sheets - cartons,
     }
     lines = (
-        Flow("tooling", "crease set", crease_sets, "one per crease version and order (or generation, where stored), anew after {laser.crease_set_life} sheets"),
+        Flow(
+            "tooling",
+            "crease set",
+            crease_sets,
+            "one per crease version and order (or generation, where stored), anew after {laser.crease_set_life} sheets",
+        ),
         Flow(
             "make-ready",
             "laser time",
@@ -272,7 +279,9 @@ def flows(x: Inputs, p: LaserPlan, run_length: Number, good: Number, crease_sets
             "{laser.air_m3_h} m3/h of air x {plant.air_kwh_m3} kWh/m3)",
         ),
         Flow("handling", "labour", separation, "{cartons} cartons x {laser.separation_h_per_1000} h per 1,000"),
-        *board_flows(sheets, good_all, ups, cartons, sheet_kg, blank_kg),
+        *board_flows(
+            sheets=sheets, good_sheets=good_all, ups_used=ups, cartons=cartons, sheet_kg=sheet_kg, blank_kg=blank_kg
+        ),
         Flow(
             "waste",
             "kerf",

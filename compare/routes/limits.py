@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from compare.assumptions import Number
+from compare.assumptions import Number, Truth
 from compare.errors import Finding
 from compare.names import Inputs
 from compare.routes import die
@@ -38,7 +38,7 @@ class Limit:
     """
 
     code: str
-    kept: Number
+    kept: Truth
     message: str
     facts: Mapping[str, Number]
 
@@ -74,13 +74,13 @@ def die_force_kn(x: Inputs) -> Number:
     return x["layout.ups_die"] * (per_carton + creasing)
 
 
-def strategies(x: Inputs) -> dict[die.Strategy, Number]:
+def strategies(x: Inputs) -> dict[die.Strategy, Truth]:
     """Say which ways of working the die there are: a set per version, one die for all versions.
 
     Separate sets are limited by ``die.max_tool_sets``; one die for all needs several versions on
     one printed sheet, and no more of them than it has ups.
     """
-    return {"separate": x["demand.versions"] <= x["die.max_tool_sets"], "ganged": die.gang_possible(x)}
+    return {"separate": np.less_equal(x["demand.versions"], x["die.max_tool_sets"]), "ganged": die.gang_possible(x)}
 
 
 def die_limits(x: Inputs) -> tuple[Limit, ...]:
@@ -167,9 +167,9 @@ def _machine_limits(x: Inputs, route: str, machine: str) -> tuple[Limit, ...]:
     )
 
 
-def possible(limits: tuple[Limit, ...]) -> Number:
+def possible(limits: tuple[Limit, ...]) -> Truth:
     """Say whether every limit is kept; an array where one is."""
-    kept: Number = np.bool_(True)
+    kept: Truth = np.bool_(True)
     for limit in limits:
         kept = kept & limit.kept
     return kept if np.ndim(kept) else bool(kept)

@@ -14,9 +14,7 @@ ValueOf = Callable[[str], Number | None]
 def flow_values(inventory: Inventory, value_of: ValueOf) -> list[Number]:
     """Return the value of each flow, in the inventory's order; 0 where a resource has none."""
     values = {resource: value_of(resource) for resource in {f.resource for f in inventory.flows}}
-    return [
-        0.0 if (value := values[flow.resource]) is None else flow.quantity * value for flow in inventory.flows
-    ]
+    return [0.0 if (value := values[flow.resource]) is None else flow.quantity * value for flow in inventory.flows]
 
 
 def total_value(inventory: Inventory, value_of: ValueOf) -> Number:
