@@ -1,4 +1,4 @@
-"""Evenrun's engine: steel-rule die or laser, for this job?
+"""Evenrun's engine: tells whether a steel-rule die or a laser suits a job.
 
 A job and a plant are prepared into a scenario, both routes turn it into an inventory, and money,
 carbon and waste are valuations of that inventory.

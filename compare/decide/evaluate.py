@@ -120,7 +120,7 @@ def evaluate(
         return _evaluate(x, costing, measures)
 
     cartons = np.empty(size)
-    totals: dict[str, dict[Measure, Number]] = {
+    totals: dict[str, dict[Measure, np.ndarray]] = {
         route: {m: np.empty(size) for m in measures} for route in ("die", "laser")
     }
 

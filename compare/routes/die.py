@@ -98,8 +98,7 @@ def gang_possible(x: Inputs) -> Truth:
 
 def good_sheets(p: DiePlan, run_length: Number) -> Number:
     """Return good sheets per order, g: each version is rounded up to whole sheets."""
-    sheets: Number = p.sheet_groups * np.ceil(run_length / p.versions / p.ups_per_version)
-    return sheets
+    return p.sheet_groups * np.ceil(run_length / p.versions / p.ups_per_version)
 
 
 def all_sheets(x: Inputs, p: DiePlan, good: Number) -> Number:
@@ -117,7 +116,8 @@ def rerulings(x: Inputs, p: DiePlan, sheets: Number) -> Number:
     Tool cost is a staircase: a set serves ``die.life_impressions``, then takes new rule.
     """
     in_use = p.sets * p.generations
-    return in_use * np.maximum(0.0, np.ceil(sheets / in_use / x["die.life_impressions"]) - 1)
+    again: Number = np.maximum(0.0, np.ceil(sheets / in_use / x["die.life_impressions"]) - 1)
+    return in_use * again
 
 
 def inventory(x: Inputs, strategy: Strategy) -> Inventory:
