@@ -29,6 +29,9 @@ Basis = Literal["published", "common practice", "from memory", "example", "the j
 Shape = Literal["fixed", "triangular", "pert", "lognormal"]
 
 _RANGE = re.compile(r"^(?P<low>[\d.]+)(?P<low_open><)?\.\.(?P<high_open><)?(?P<high>[\d.]+)$")
+_LARGEST = 1e12
+"""No quantity of this trade is larger; it keeps products of several inputs within floating point."""
+
 _BOUND = re.compile(r"^(?P<sign>>=?)(?P<bound>[\d.]+)$")
 
 
@@ -73,6 +76,8 @@ class Limits:
             return "is not a number"
         if np.issubdtype(array.dtype, np.complexfloating) or not np.all(np.isfinite(array)):
             return "is not a finite number"
+        if np.abs(array).max() > _LARGEST:
+            return f"must be at most {_LARGEST:g} in size"
         if self.switch and not np.all((array == 0) | (array == 1)):
             return "must be 0 or 1"
         least, most = array.min(), array.max()
@@ -163,8 +168,8 @@ class Assumption(BaseModel):
         if isinstance(value, str) or not isinstance(value, (int, float, np.ndarray, np.number, list, tuple)):
             shown = f"'{value}'" if isinstance(value, str) else f"a {type(value).__name__}"
             raise InputError(f"{self.name} is {shown}, which is not a number", where=where, remedy=self._remedy())
-        if isinstance(value, int) and abs(value) > 2**1000:
-            raise InputError(f"{self.name} is too large", where=where, remedy=self._remedy())
+        if isinstance(value, int):  # whole numbers of any size may come out of a file
+            value = float(min(max(value, -(10**18)), 10**18))
         if fault := self.limits.fault(np.asarray(value)):
             shown = f" (it is {value:g})" if isinstance(value, (int, float)) else ""
             raise InputError(f"{self.name} {fault}{shown}", where=where, remedy=self._remedy())
