@@ -29,8 +29,8 @@ Basis = Literal["published", "common practice", "from memory", "example", "the j
 Shape = Literal["fixed", "triangular", "pert", "lognormal"]
 
 _RANGE = re.compile(r"^(?P<low>[\d.]+)(?P<low_open><)?\.\.(?P<high_open><)?(?P<high>[\d.]+)$")
-_LARGEST = 1e12
-"""No quantity of this trade is larger; it keeps products of several inputs within floating point."""
+_SMALLEST, _LARGEST = 1e-9, 1e12
+"""No quantity of this trade is smaller (but for 0) or larger; products of inputs stay finite."""
 
 _BOUND = re.compile(r"^(?P<sign>>=?)(?P<bound>[\d.]+)$")
 
@@ -76,8 +76,9 @@ class Limits:
             return "is not a number"
         if np.issubdtype(array.dtype, np.complexfloating) or not np.all(np.isfinite(array)):
             return "is not a finite number"
-        if np.abs(array).max() > _LARGEST:
-            return f"must be at most {_LARGEST:g} in size"
+        size = np.abs(array)
+        if size.max() > _LARGEST or np.any((size > 0) & (size < _SMALLEST)):
+            return f"must be 0, or from {_SMALLEST:g} to {_LARGEST:g} in size"
         if self.switch and not np.all((array == 0) | (array == 1)):
             return "must be 0 or 1"
         least, most = array.min(), array.max()

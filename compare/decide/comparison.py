@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -11,7 +10,7 @@ from compare.decide.break_even import BreakEven, break_evens
 from compare.decide.evaluate import Measure, measure_of
 from compare.decide.lead_time import lead_time_days
 from compare.decide.lot_size import economic_lot_of
-from compare.errors import Finding, InputError
+from compare.errors import Finding
 from compare.geometry.creasing import crease_channel, crease_rule_height
 from compare.routes import die, laser
 from compare.routes.inventory import RESOURCES, STAGES, Inventory, fill_in
@@ -210,26 +209,12 @@ def compare(scenario: Scenario, costing: Costing = "full") -> Comparison:
     ways = ways or [die.inventory(x, "separate")]
     best = min(ways, key=lambda way: float(measure_of(way, x, "cost", costing)))
     laminate = scenario.choices["board.laminate"]
-    comparison = Comparison(
+    return Comparison(
         scenario=scenario,
         costing=costing,
         die=_result(best, scenario, costing, findings(die_limits(x), x, "die")),
         laser=_result(laser.inventory(x), scenario, costing, findings(laser_limits(x, laminate), x, "laser")),
     )
-    _refuse_overflow(comparison)
-    return comparison
-
-
-def _refuse_overflow(comparison: Comparison) -> None:
-    """Refuse figures that are no numbers: they come of inputs far outside anything real."""
-    for route in (comparison.die, comparison.laser):
-        figures = (route.cost_per_1000, route.co2e_per_1000, route.waste_per_1000, route.lead_time_days)
-        if not all(math.isfinite(figure) for figure in figures):
-            raise InputError(
-                f"the figures of the {route.inventory.route} route leave the range of numbers",
-                where="job",
-                remedy="look for a value that is far outside its range in 'evenrun assumptions'",
-            )
 
 
 def _result(inventory: Inventory, scenario: Scenario, costing: Costing, found: tuple[Finding, ...]) -> RouteResult:
