@@ -1,11 +1,34 @@
-"""Numbers for people: no more digits than they carry."""
+"""Numbers for people: no more digits than they carry, in the reader's way of writing them."""
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 
-def figures(value: float, digits: int = 3) -> str:
+@dataclass(frozen=True)
+class NumberStyle:
+    """How a reader writes numbers.
+
+    Attributes
+    ----------
+    decimal, group : str
+        Decimal sign and separator of thousands.
+    """
+
+    decimal: str = "."
+    group: str = ","
+
+    def write(self, plain: str) -> str:
+        """Rewrite a number from 1,234.5 to the reader's way."""
+        return plain.translate({ord(","): self.group, ord("."): self.decimal})
+
+
+PLAIN = NumberStyle()
+"""1,234.5: the style of the terminal and of records."""
+
+
+def figures(value: float, digits: int = 3, style: NumberStyle = PLAIN) -> str:
     """Return a number with a few significant figures and thousands separated: 72.9, 1,230, 0.0456."""
     if value == 0 or not math.isfinite(value):
         return f"{value:g}"
@@ -13,12 +36,12 @@ def figures(value: float, digits: int = 3) -> str:
     rounded = round(value, decimals)
     if rounded != 0:  # 99.96 becomes 100, which needs one decimal less
         decimals = max(digits - 1 - math.floor(math.log10(abs(rounded))), 0)
-    return f"{rounded:,.{min(decimals, 6)}f}"
+    return style.write(f"{rounded:,.{min(decimals, 6)}f}")
 
 
-def whole(value: float) -> str:
+def whole(value: float, style: NumberStyle = PLAIN) -> str:
     """Return a rounded number with thousands separated."""
-    return f"{value:,.0f}"
+    return style.write(f"{value:,.0f}")
 
 
 def places(value: float, others: list[float], digits: int = 3) -> str:
@@ -28,13 +51,14 @@ def places(value: float, others: list[float], digits: int = 3) -> str:
     return f"{value:,.{decimals}f}"
 
 
-def count(value: float) -> str:
+def count(value: float, style: NumberStyle = PLAIN) -> str:
     """Return a count: whole where it is whole, else a few significant figures."""
-    return whole(value) if value == round(value) else figures(value)
+    return whole(value, style) if value == round(value) else figures(value, style=style)
 
 
-def days(value: float) -> str:
+def days(value: float, style: NumberStyle = PLAIN) -> str:
     """Return a duration in days: a tenth of a day is as fine as a plan can be."""
     if value < 0.95:
         return "less than a day"
-    return f"{value:,.1f}".removesuffix(".0") + " days"
+    text = f"{value:,.1f}".removesuffix(".0")
+    return f"{style.write(text)} {'day' if text == '1' else 'days'}"

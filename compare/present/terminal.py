@@ -18,16 +18,6 @@ from compare.present.numbers import count, figures, places, whole
 _DIE, _LASER = "blue", "dark_orange3"
 _NOT_POSSIBLE = "not possible"
 
-# what the programme's stages are called in the table of money
-_STAGE_LABELS = {
-    "tooling": "tooling",
-    "make-ready": "make-ready",
-    "running": "running",
-    "handling": "handling",
-    "material": "board and print of good sheets",
-    "waste": "spoiled sheets, less waste sold",
-}
-
 
 def show(renderable: RenderableType, console: Console) -> None:
     """Print without marking up numbers, so that piped output reads the same."""
@@ -72,7 +62,7 @@ def _money_table(c: Comparison) -> Table:
     table = _table(f"{c.scenario.currency} per 1,000 good cartons", "die", "laser", "laser less die")
     die, laser = c.die.stage_cost_per_1000(), c.laser.stage_cost_per_1000()
     totals = [c.die.cost_per_1000, c.laser.cost_per_1000]
-    for stage, label in _STAGE_LABELS.items():
+    for stage, label in wording.STAGE_LABELS.items():
         table.add_row(label, *_row(c, die[stage], laser[stage], totals))
     table.add_section()
     table.add_row("cost", *_row(c, totals[0], totals[1], totals), style="bold")

@@ -6,7 +6,7 @@ from compare.decide.break_even import BreakEven
 from compare.decide.comparison import Comparison
 from compare.decide.step_totals import EVEN, Range
 from compare.factors import publishers
-from compare.present.numbers import days, figures, whole
+from compare.present.numbers import PLAIN, NumberStyle, days, figures, whole
 
 NAMES = {"die": "the die", "laser": "the laser"}
 
@@ -34,40 +34,52 @@ CARBON_SCOPE = (
 )
 """What the carbon figures are."""
 
+STAGE_LABELS = {
+    "tooling": "tooling",
+    "make-ready": "make-ready",
+    "running": "running",
+    "handling": "handling",
+    "material": "board and print of good sheets",
+    "waste": "spoiled sheets, less waste sold",
+}
+"""What the stages are called where money is shown."""
+
 _MANY = 3
 
 
-def answer(comparison: Comparison) -> str:
+def answer(comparison: Comparison, style: NumberStyle = PLAIN) -> str:
     """Return the answer in one sentence."""
-    run = whole(comparison.run_length)
+    run = whole(comparison.run_length, style)
     currency, die, laser = comparison.scenario.currency, comparison.die, comparison.laser
     opening = f"At {run} cartons per order"
     match comparison.cheaper:
         case "neither":
             return f"{opening} neither route can make this job."
         case "even":
-            return f"{opening} both routes cost the same: {figures(die.cost_per_1000)} {currency} per 1,000."
+            return (
+                f"{opening} both routes cost the same: {figures(die.cost_per_1000, style=style)} {currency} per 1,000."
+            )
         case winner:
             mine, other = (die, laser) if winner == "die" else (laser, die)
-            cost = f"{figures(mine.cost_per_1000)} {currency}"
+            cost = f"{figures(mine.cost_per_1000, style=style)} {currency}"
             if not other.feasible:
                 loser = "laser" if winner == "die" else "die"
                 return f"Only {NAMES[winner]} can make this job: {cost} per 1,000 at {run} cartons per order; {NAMES[loser]} can't."
-            against = f"{figures(other.cost_per_1000)} {currency}"
+            against = f"{figures(other.cost_per_1000, style=style)} {currency}"
             return f"{opening} {NAMES[winner]} is cheaper: {cost} against {against} per 1,000."
 
 
-def takeover(comparison: Comparison) -> str:
+def takeover(comparison: Comparison, style: NumberStyle = PLAIN) -> str:
     """Say from which run length on the other route is the cheaper one."""
     found = comparison.break_even["cost"]
     if not (comparison.die.feasible and comparison.laser.feasible):
         return ""
-    end = whole(found.end)
+    end = whole(found.end, style)
     if found.run_length is not None:
-        at_times = f" (at times from {whole(found.first)})" if found.first != found.run_length and found.first else ""
-        return (
-            f"The die is cheaper from {whole(found.run_length)} cartons per order on{at_times}, searched up to {end}."
+        at_times = (
+            f" (at times from {whole(found.first, style)})" if found.first != found.run_length and found.first else ""
         )
+        return f"The die is cheaper from {whole(found.run_length, style)} cartons per order on{at_times}, searched up to {end}."
     if len(found.ranges) == 1:
         only = found.ranges[0].lowest
         if only == EVEN:
@@ -76,41 +88,41 @@ def takeover(comparison: Comparison) -> str:
     return f"There is no lasting break-even up to {end} cartons per order: {found.answer.split(': ', 1)[-1]}."
 
 
-def lead_time(comparison: Comparison) -> str:
+def lead_time(comparison: Comparison, style: NumberStyle = PLAIN) -> str:
     """Say how long the first order takes on either route."""
     x, parts = comparison.scenario.inputs, []
     if comparison.die.feasible:
         if x["tooling.owned"] == 1:
             wait = "tools are on the shelf"
         else:
-            wait = f"{days(x.number('toolmaker.lead_days'))} of them for tools to come"
-        parts.append(f"{days(comparison.die.lead_time_days)} with the die ({wait})")
+            wait = f"{days(x.number('toolmaker.lead_days'), style)} of them for tools to come"
+        parts.append(f"{days(comparison.die.lead_time_days, style)} with the die ({wait})")
     if comparison.laser.feasible:
-        parts.append(f"{days(comparison.laser.lead_time_days)} with the laser")
+        parts.append(f"{days(comparison.laser.lead_time_days, style)} with the laser")
     return f"First order: {', '.join(parts)}; waiting for the machine not included." if parts else ""
 
 
-def ranges(found: BreakEven) -> str:
+def ranges(found: BreakEven, style: NumberStyle = PLAIN) -> str:
     """Say where each route is the lower one, a flicker from sheet to sheet in one clause."""
     if len(found.ranges) <= _MANY:
-        return "; ".join(_range(r) for r in found.ranges)
+        return "; ".join(_range(r, style) for r in found.ranges)
     first, last = found.ranges[0], found.ranges[-1]
-    between = f"{whole(first.end + 1)} to {whole(last.start - 1)}: changes {len(found.ranges) - 1} times with sheets and tools begun"
-    return f"{_range(first)}; {between}; {_range(last)}"
+    between = f"{whole(first.end + 1, style)} to {whole(last.start - 1, style)}: changes {len(found.ranges) - 1} times with sheets and tools begun"
+    return f"{_range(first, style)}; {between}; {_range(last, style)}"
 
 
-def _range(r: Range) -> str:
-    return f"{whole(r.start)} to {whole(r.end)}: {r.lowest}"
+def _range(r: Range, style: NumberStyle) -> str:
+    return f"{whole(r.start, style)} to {whole(r.end, style)}: {r.lowest}"
 
 
-def difference(comparison: Comparison, unit: str, die: float, laser: float) -> str:
+def difference(comparison: Comparison, unit: str, die: float, laser: float, style: NumberStyle = PLAIN) -> str:
     """Say which route needs less, and by how much."""
     if not (comparison.die.feasible and comparison.laser.feasible):
         return "only one route is possible"
     gap = abs(die - laser)
     if gap <= 1e-9 * max(abs(die), abs(laser)):
         return "no difference"
-    return f"{'laser' if laser < die else 'die'} {figures(gap)} {unit} less"
+    return f"{'laser' if laser < die else 'die'} {figures(gap, style=style)} {unit} less"
 
 
 def basis(comparison: Comparison) -> str:
