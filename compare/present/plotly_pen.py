@@ -1,0 +1,411 @@
+"""The pen for the screen: chart specs as plotly figures, in plain data.
+
+Figures are dictionaries of the plotly schema: building them takes a millisecond, and nothing of the
+engine has to import a plotting library.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from compare.decide.step_totals import Range
+from compare.present.charts import Chart, CurveChart, MapChart, OutlineChart, Series, StageChart, decade_ticks
+from compare.present.look import LINE_KINDS, PALETTES, ROUTE_DASH, Palette, Scheme
+from compare.present.numbers import PLAIN, NumberStyle, figures, whole
+
+Figure = dict[str, Any]
+
+_FONT = "system-ui, 'Segoe UI', 'Helvetica Neue', 'DejaVu Sans', sans-serif"
+_FEW = 12
+"""More ranges than this are a flicker from sheet to sheet, drawn as one hatched stretch."""
+
+
+def draw(chart: Chart, scheme: Scheme = "light", style: NumberStyle = PLAIN) -> Figure:
+    """Draw a chart spec as a plotly figure.
+
+    Parameters
+    ----------
+    chart : Chart
+        What is drawn.
+    scheme : {"light", "dark"}
+        Colours.
+    style : NumberStyle
+        How the reader writes numbers.
+
+    Returns
+    -------
+    dict
+        ``data`` and ``layout`` of a plotly figure.
+    """
+    palette = PALETTES[scheme]
+    match chart:
+        case CurveChart():
+            return _curves(chart, palette, style)
+        case StageChart():
+            return _stages(chart, palette, style)
+        case MapChart():
+            return _map(chart, palette, style)
+        case OutlineChart():
+            return _outline(chart, palette)
+
+
+def _layout(palette: Palette, style: NumberStyle, **more: Any) -> dict[str, Any]:
+    return {
+        "paper_bgcolor": palette.ground,
+        "plot_bgcolor": palette.ground,
+        "font": {"family": _FONT, "size": 13, "color": palette.ink},
+        "separators": style.decimal + style.group,
+        "showlegend": False,
+        "hoverlabel": {"bgcolor": palette.ground, "bordercolor": palette.quiet, "font": {"color": palette.ink}},
+        "dragmode": False,
+        **more,
+    }
+
+
+def _axis(palette: Palette, **more: Any) -> dict[str, Any]:
+    return {"gridcolor": palette.grid, "zeroline": False, "linecolor": palette.grid, "automargin": True, **more}
+
+
+def _curves(chart: CurveChart, palette: Palette, style: NumberStyle) -> Figure:
+    values = [y for series in chart.series for y in series.y]
+    low, high = min(values), max(values)
+    y_ticks = decade_ticks(low / 1.3, high * 1.3)
+    x_low, x_high = chart.series[0].x[0], chart.series[0].x[-1]
+    data: list[Figure] = [_curve(series, chart, palette) for series in chart.series]
+    data += _strip(chart, palette, style)
+    quoted = whole(chart.quoted, style)
+    annotations = [_label(series, chart, palette) for series in chart.series]
+    annotations.append(
+        {
+            "x": math.log10(chart.quoted),
+            "y": 1.0,
+            "xref": "x",
+            "yref": "paper",
+            "yanchor": "bottom",
+            "text": f"{quoted} quoted",
+            "showarrow": False,
+            "font": {"color": palette.ground, "size": 12},
+            "bgcolor": palette.ink,
+            "borderpad": 4,
+        }
+    )
+    annotations += _strip_labels(chart, palette, style)
+    layout = _layout(
+        palette,
+        style,
+        height=430,
+        margin={"l": 64, "r": 32, "t": 34, "b": 48},
+        hovermode="x unified",
+        bargap=0,
+        barmode="overlay",
+        xaxis=_axis(
+            palette,
+            type="log",
+            range=[math.log10(x_low), math.log10(x_high)],
+            tickvals=list(chart.x.ticks),
+            ticktext=[whole(t, style) for t in chart.x.ticks],
+            title={"text": chart.x.title, "standoff": 8},
+            anchor="y2",
+            hoverformat=",.0f",
+        ),
+        yaxis=_axis(
+            palette,
+            type="log",
+            domain=[0.15, 1.0],
+            range=[math.log10(low / 1.25), math.log10(high * 1.25)],
+            tickvals=list(y_ticks),
+            ticktext=[figures(t, 1, style) if t < 1 else whole(t, style) for t in y_ticks],
+            title={"text": chart.y.title},
+        ),
+        yaxis2={"domain": [0.0, 0.05], "visible": False, "fixedrange": True},
+        shapes=[
+            {
+                "type": "line",
+                "x0": chart.quoted,
+                "x1": chart.quoted,
+                "y0": 0.15,
+                "y1": 1.0,
+                "xref": "x",
+                "yref": "paper",
+                "line": {"color": palette.ink, "width": 1.5},
+            }
+        ],
+        annotations=annotations,
+    )
+    return {"data": data, "layout": layout}
+
+
+def _colour(palette: Palette, route: str) -> str:
+    return palette.die if route == "die" else palette.laser
+
+
+def _curve(series: Series, chart: CurveChart, palette: Palette) -> Figure:
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "name": series.label,
+        "x": list(series.x),
+        "y": list(series.y),
+        "line": {"color": _colour(palette, series.role), "width": 2.5, "dash": ROUTE_DASH[series.role]},
+        "hovertemplate": f"%{{y:,.4~r}} {chart.y.unit}<extra>{series.label}</extra>",
+    }
+
+
+def _label(series: Series, chart: CurveChart, palette: Palette) -> Figure:
+    """Label a curve where it is farthest from the other, above the upper and below the lower one."""
+    count = len(series.x)
+    inner = range(count // 8, count - count // 4)
+    others = [s for s in chart.series if s is not series]
+    at, above = count // 4, True
+    if others:
+        other = others[0].y
+        at = max(inner, key=lambda i: abs(math.log(series.y[i] / other[i])))
+        above = series.y[at] >= other[at]
+    return {
+        "x": math.log10(series.x[at]),
+        "y": math.log10(series.y[at]),
+        "xref": "x",
+        "yref": "y",
+        "text": series.label,
+        "showarrow": False,
+        "yanchor": "bottom" if above else "top",
+        "yshift": 8 if above else -8,
+        "xanchor": "left" if above else "right",
+        "font": {"color": _colour(palette, series.role), "size": 14, "weight": 600},
+    }
+
+
+def _stretches(chart: CurveChart) -> list[tuple[int, int, str]]:
+    """Return ranges to draw; a flicker from sheet to sheet becomes one stretch."""
+    if len(chart.ranges) <= _FEW:
+        return [(r.start, r.end, r.lowest) for r in chart.ranges]
+    first, last = chart.ranges[0], chart.ranges[-1]
+    return [
+        (first.start, first.end, first.lowest),
+        (first.end + 1, last.start - 1, "changes"),
+        (last.start, last.end, last.lowest),
+    ]
+
+
+def _strip(chart: CurveChart, palette: Palette, style: NumberStyle) -> list[Figure]:
+    bars = []
+    for start, end, lowest in _stretches(chart):
+        words = {"die": "die cheaper", "laser": "laser cheaper", "even": "both the same"}.get(
+            lowest, "changes with sheets and tools begun"
+        )
+        mixed = lowest not in ("die", "laser")
+        marker: Figure = {"color": _colour(palette, lowest), "line": {"width": 0}}
+        if mixed:
+            marker = {
+                "color": palette.ground,
+                "line": {"width": 0},
+                "pattern": {"shape": "/", "fgcolor": palette.quiet, "bgcolor": palette.ground, "size": 6},
+            }
+        bars.append(
+            {
+                "type": "bar",
+                "orientation": "h",
+                "base": [start],
+                "x": [max(end + 1 - start, 1)],
+                "y": [0],
+                "width": [1],
+                "xaxis": "x",
+                "yaxis": "y2",
+                "marker": marker,
+                "name": words,
+                "hovertemplate": f"{whole(start, style)} to {whole(end, style)} cartons per order: {words}<extra></extra>",
+            }
+        )
+    return bars
+
+
+def _strip_labels(chart: CurveChart, palette: Palette, style: NumberStyle) -> list[Figure]:
+    """Name the widest stretch of each route under the curves, and the break-even between them."""
+    low, high = chart.series[0].x[0], chart.series[0].x[-1]
+    width = math.log(high / low)
+    labels = []
+    for route in ("laser", "die"):
+        own: list[Range] = [r for r in chart.ranges if r.lowest == route]
+        if not own:
+            continue
+        widest = max(own, key=lambda r: math.log((r.end + 1) / r.start))
+        if math.log((widest.end + 1) / widest.start) / width < 0.12:
+            continue
+        labels.append(
+            {
+                "x": (math.log10(widest.start) + math.log10(widest.end)) / 2,
+                "y": 0.055,
+                "xref": "x",
+                "yref": "paper",
+                "yanchor": "bottom",
+                "text": f"{route} cheaper",
+                "showarrow": False,
+                "font": {"color": _colour(palette, route), "size": 13},
+            }
+        )
+    return labels
+
+
+def _stages(chart: StageChart, palette: Palette, style: NumberStyle) -> Figure:
+    routes = list(chart.values)[::-1]
+    data = []
+    for index, (stage, label) in enumerate(zip(chart.stages, chart.labels, strict=True)):
+        data.append(
+            {
+                "type": "bar",
+                "orientation": "h",
+                "name": label,
+                "y": routes,
+                "x": [chart.values[r][index] for r in routes],
+                "marker": {"color": palette.stages[stage], "line": {"color": palette.ground, "width": 1}},
+                "hovertemplate": f"{label}: %{{x:,.4~r}} {chart.unit}<extra>%{{y}}</extra>",
+            }
+        )
+    totals = {r: sum(chart.values[r]) for r in routes}
+    annotations = [
+        {
+            "x": sum(v for v in chart.values[r] if v > 0),
+            "y": r,
+            "text": f"<b>{figures(totals[r], style=style)}</b>",
+            "showarrow": False,
+            "xanchor": "left",
+            "xshift": 6,
+        }
+        for r in routes
+    ]
+    most = max(sum(v for v in values if v > 0) for values in chart.values.values())
+    layout = _layout(
+        palette,
+        style,
+        height=230,
+        barmode="relative",
+        bargap=0.35,
+        margin={"l": 48, "r": 12, "t": 8, "b": 40},
+        showlegend=True,
+        legend={"orientation": "h", "y": -0.32, "x": 0, "traceorder": "normal", "font": {"size": 12}},
+        xaxis=_axis(
+            palette, range=[min(0.0, *(min(v) for v in chart.values.values())), most * 1.18], title={"text": chart.unit}
+        ),
+        yaxis=_axis(palette, fixedrange=True),
+        annotations=annotations,
+    )
+    return {"data": data, "layout": layout}
+
+
+def _map(chart: MapChart, palette: Palette, style: NumberStyle) -> Figure:
+    columns = [whole(q, style) for q in chart.run_lengths]
+    rows = [whole(v, style) for v in chart.versions]
+    largest = max((abs(v) for row in chart.advantage for v in row if v is not None), default=1.0) or 1.0
+    # the root brings out small differences without losing which is larger
+    shade = [
+        [None if v is None else math.copysign(math.sqrt(abs(v) / largest), v) for v in row] for row in chart.advantage
+    ]
+    text = [["" if v is None else _cell(v, style) for v in row] for row in chart.advantage]
+    annotations = [
+        {
+            "x": j,
+            "y": i,
+            "text": text[i][j],
+            "showarrow": False,
+            "font": {"size": 11.5, "color": _ink_on(shade[i][j], palette)},
+        }
+        for i in range(len(rows))
+        for j in range(len(columns))
+        if text[i][j]
+    ]
+    x, y = chart.run_lengths.index(chart.quoted[0]), chart.versions.index(chart.quoted[1])
+    layout = _layout(
+        palette,
+        style,
+        height=90 + 34 * len(rows),
+        margin={"l": 56, "r": 12, "t": 8, "b": 44},
+        xaxis=_steps(palette, columns, chart.x.title),
+        yaxis=_steps(palette, rows, chart.y.title),
+        annotations=annotations,
+        shapes=[
+            {
+                "type": "rect",
+                "x0": x - 0.5,
+                "x1": x + 0.5,
+                "y0": y - 0.5,
+                "y1": y + 0.5,
+                "line": {"color": palette.ink, "width": 2.5},
+            }
+        ],
+    )
+    heat = {
+        "type": "heatmap",
+        "z": shade,
+        "zmin": -1,
+        "zmax": 1,
+        "xgap": 2,
+        "ygap": 2,
+        "colorscale": [[0, palette.die], [0.5, palette.grid], [1, palette.laser]],
+        "showscale": False,
+        "customdata": [
+            [f"{column} cartons per order, {row} versions: {text[i][j]}" for j, column in enumerate(columns)]
+            for i, row in enumerate(rows)
+        ],
+        "hoverongaps": False,
+        "hovertemplate": f"%{{customdata}} {chart.unit} cheaper<extra></extra>",
+    }
+    return {"data": [heat], "layout": layout}
+
+
+def _steps(palette: Palette, labels: list[str], title: str) -> dict[str, Any]:
+    """Return an axis of equal steps, one per label."""
+    return _axis(
+        palette,
+        tickvals=list(range(len(labels))),
+        ticktext=labels,
+        range=[-0.5, len(labels) - 0.5],
+        title={"text": title, "standoff": 8},
+        showgrid=False,
+        fixedrange=True,
+    )
+
+
+def _cell(advantage: float, style: NumberStyle) -> str:
+    if abs(advantage) < 0.005:
+        return "even"
+    return f"{'laser' if advantage > 0 else 'die'} {figures(abs(advantage), 2, style)}"
+
+
+def _ink_on(shade: float | None, palette: Palette) -> str:
+    return palette.ground if shade is not None and abs(shade) > 0.55 else palette.ink
+
+
+def _outline(chart: OutlineChart, palette: Palette) -> Figure:
+    colours = {"cutting": palette.ink, "creasing": palette.crease}
+    data = []
+    for kind, lines in chart.lines.items():
+        label, dash, width = LINE_KINDS[kind]
+        xs: list[float | None] = []
+        ys: list[float | None] = []
+        for line in lines:
+            xs += [*(x for x, _ in line), None]
+            ys += [*(y for _, y in line), None]
+        data.append(
+            {
+                "type": "scatter",
+                "mode": "lines",
+                "name": label,
+                "x": xs,
+                "y": ys,
+                "line": {"color": colours[kind], "width": width, "dash": dash},
+                "hovertemplate": f"{label}: %{{x:.1f}}, %{{y:.1f}} mm<extra></extra>",
+            }
+        )
+    bare = {"visible": False, "fixedrange": True}
+    layout = _layout(
+        palette,
+        PLAIN,
+        height=260,
+        margin={"l": 8, "r": 8, "t": 8, "b": 8},
+        showlegend=True,
+        legend={"orientation": "h", "y": -0.02, "yanchor": "top", "x": 0},
+        xaxis={**bare},
+        yaxis={**bare, "scaleanchor": "x"},
+    )
+    return {"data": data, "layout": layout}
