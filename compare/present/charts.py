@@ -156,6 +156,8 @@ class MapChart:
         Columns and rows.
     advantage : tuple of tuple of float or None
         Cost of the die less cost of the laser, by row; ``None`` where there is less than a carton per version.
+    share : tuple of tuple of float or None
+        The same as a share of the dearer route, for shading.
     quoted : tuple of float
         Run length and versions of the job.
     unit : str
@@ -170,6 +172,7 @@ class MapChart:
     run_lengths: tuple[float, ...]
     versions: tuple[float, ...]
     advantage: tuple[tuple[float | None, ...], ...]
+    share: tuple[tuple[float | None, ...], ...]
     quoted: tuple[float, float]
     unit: str
     summary: str
@@ -303,8 +306,16 @@ def stage_chart(comparison: Comparison) -> StageChart:
     )
 
 
-def advantage_map(comparison: Comparison) -> MapChart | None:
-    """Return which route is cheaper over run length and versions; ``None`` if one route is impossible."""
+def advantage_map(comparison: Comparison, *, price_factor: float = 1.0) -> MapChart | None:
+    """Return which route is cheaper over run length and versions; ``None`` if one route is impossible.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What is shown.
+    price_factor : float
+        Turns cost into price; 1 for cost.
+    """
     if not (comparison.die.feasible and comparison.laser.feasible):
         return None
     x = comparison.scenario.inputs
@@ -325,11 +336,9 @@ def advantage_map(comparison: Comparison) -> MapChart | None:
         },
     )
     totals = evaluate(varied, costing=comparison.costing, measures=("cost",))
-    gap = np.asarray(totals.per_1000("die", "cost")) - np.asarray(totals.per_1000("laser", "cost"))
-    rows = tuple(
-        tuple(float(v) if ok else None for v, ok in zip(row, fit, strict=True))
-        for row, fit in zip(gap, fits, strict=True)
-    )
+    die = np.asarray(totals.per_1000("die", "cost")) * price_factor
+    laser = np.asarray(totals.per_1000("laser", "cost")) * price_factor
+    gap, dearer = die - laser, np.maximum(np.maximum(die, laser), 1e-9)
     currency = comparison.scenario.currency
     laser_cells, cells = int((gap[fits] > 0).sum()), int(fits.sum())
     return MapChart(
@@ -338,10 +347,18 @@ def advantage_map(comparison: Comparison) -> MapChart | None:
         y=Axis("Versions", "per order"),
         run_lengths=tuple(runs.tolist()),
         versions=tuple(versions.tolist()),
-        advantage=rows,
+        advantage=_cells(gap, fits),
+        share=_cells(gap / dearer, fits),
         quoted=(comparison.run_length, own),
         unit=f"{currency} per 1,000",
         summary=f"The laser is cheaper in {laser_cells} of {cells} combinations of run length and versions.",
+    )
+
+
+def _cells(values: np.ndarray, fits: np.ndarray) -> tuple[tuple[float | None, ...], ...]:
+    return tuple(
+        tuple(float(v) if ok else None for v, ok in zip(row, fit, strict=True))
+        for row, fit in zip(values, fits, strict=True)
     )
 
 

@@ -296,11 +296,8 @@ def _stages(chart: StageChart, palette: Palette, style: NumberStyle) -> Figure:
 def _map(chart: MapChart, palette: Palette, style: NumberStyle) -> Figure:
     columns = [whole(q, style) for q in chart.run_lengths]
     rows = [whole(v, style) for v in chart.versions]
-    largest = max((abs(v) for row in chart.advantage for v in row if v is not None), default=1.0) or 1.0
     # the root brings out small differences without losing which is larger
-    shade = [
-        [None if v is None else math.copysign(math.sqrt(abs(v) / largest), v) for v in row] for row in chart.advantage
-    ]
+    shade = [[None if v is None else math.copysign(math.sqrt(abs(v)), v) for v in row] for row in chart.share]
     text = [["" if v is None else _cell(v, style) for v in row] for row in chart.advantage]
     annotations = [
         {

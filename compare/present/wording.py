@@ -47,8 +47,8 @@ STAGE_LABELS = {
 _MANY = 3
 
 
-def answer(comparison: Comparison, style: NumberStyle = PLAIN) -> str:
-    """Return the answer in one sentence."""
+def answer(comparison: Comparison, style: NumberStyle = PLAIN, price_factor: float = 1.0) -> str:
+    """Return the answer in one sentence; the factor turns cost into price."""
     run = whole(comparison.run_length, style)
     currency, die, laser = comparison.scenario.currency, comparison.die, comparison.laser
     opening = f"At {run} cartons per order"
@@ -56,16 +56,14 @@ def answer(comparison: Comparison, style: NumberStyle = PLAIN) -> str:
         case "neither":
             return f"{opening} neither route can make this job."
         case "even":
-            return (
-                f"{opening} both routes cost the same: {figures(die.cost_per_1000, style=style)} {currency} per 1,000."
-            )
+            return f"{opening} both routes cost the same: {figures(die.cost_per_1000 * price_factor, style=style)} {currency} per 1,000."
         case winner:
             mine, other = (die, laser) if winner == "die" else (laser, die)
-            cost = f"{figures(mine.cost_per_1000, style=style)} {currency}"
+            cost = f"{figures(mine.cost_per_1000 * price_factor, style=style)} {currency}"
             if not other.feasible:
                 loser = "laser" if winner == "die" else "die"
                 return f"Only {NAMES[winner]} can make this job: {cost} per 1,000 at {run} cartons per order; {NAMES[loser]} can't."
-            against = f"{figures(other.cost_per_1000, style=style)} {currency}"
+            against = f"{figures(other.cost_per_1000 * price_factor, style=style)} {currency}"
             return f"{opening} {NAMES[winner]} is cheaper: {cost} against {against} per 1,000."
 
 

@@ -57,7 +57,8 @@ def check_values(values: Mapping[str, Any], *, where: str) -> dict[str, Any]:
             if not isinstance(value, str):
                 raise InputError(f"{name} is {value!r}, which is not a text", where=where, remedy="put it in quotes")
             options = row.valid.split("|")
-            if len(options) > 1 and value not in options:
+            left_out = value == "" and row.value is None  # an empty text takes back what a weaker layer gave
+            if len(options) > 1 and value not in options and not left_out:
                 raise unknown_name(value, options, where=f"{where}, {name}", what="choice")
             fit[name] = value
         elif name.startswith("factors.") and isinstance(value, str):
@@ -128,18 +129,19 @@ def read_file(path: Path, *, kind: str) -> Layer:
 
 def settings_layer(settings: list[str]) -> Layer:
     """Read ``name=value`` settings of the command line."""
-    table = assumption_table()
-    values: dict[str, Any] = {}
-    for text in settings:
-        name, value = parse_setting(text)
-        if name not in table:
-            raise unknown_name(name, table, where="--set")
-        values[name] = value if table[name].is_text else _number(name, value)
+    values = {name: number_or_text(name, value) for name, value in map(parse_setting, settings)}
     return Layer("--set", check_values(values, where="--set"))
 
 
-def _number(name: str, text: str) -> float | str:
+def number_or_text(name: str, text: str) -> float | str:
+    """Read a value that came as text: a number for a number's name, else the text as it is.
+
+    Text that is no number is left for :func:`check_values`, which says so in a full sentence.
+    """
+    row = assumption_table().get(name)
+    if row is None or row.is_text:
+        return text
     try:
         return float(text.replace("_", ""))
     except ValueError:
-        return text  # keys of the factor table, or refused by the check with a full sentence
+        return text

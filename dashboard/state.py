@@ -1,0 +1,150 @@
+"""What a view shows, in its address: every input that differs from what a new page opens with.
+
+An address is untrusted: names and values are checked like those of a file. It carries the digest of the
+tables and plant it was made with, so that a later reader is told when these have changed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from urllib.parse import parse_qsl, urlencode
+
+from compare.assumptions import assumption_table
+from compare.data_files import data_digest, data_folder
+from compare.errors import EvenrunError, InputError
+from compare.readers.jobfile import Layer, check_values, number_or_text, read_file
+from compare.scenario import Scenario, prepare
+from compare.valuation.money import Costing
+from dashboard.settings import Settings
+
+COSTING_KEY, DIGEST_KEY = "costing", "tables"
+_MAX_LINK = 8_000
+
+Overrides = Mapping[str, float | str]
+
+
+@dataclass(frozen=True)
+class State:
+    """Inputs of a view.
+
+    Attributes
+    ----------
+    overrides : mapping
+        Dotted name to value, where it differs from a new page.
+    costing : {"full", "cash"}
+        Which machine rates count.
+    notes : tuple of str
+        What the reader has to know of the link.
+    """
+
+    overrides: Overrides
+    costing: Costing = "full"
+    notes: tuple[str, ...] = ()
+
+
+@lru_cache(maxsize=1)
+def starter() -> Layer:
+    """Return the job that a new page opens with."""
+    layer = read_file(data_folder() / "starter.toml", kind="job")
+    return Layer("new page", layer.values, layer.about)
+
+
+def tables_digest(settings: Settings) -> str:
+    """Return a digest of the tables, the plant and the starter job: what an address does not hold."""
+    own = json.dumps([dict(settings.plant.values), dict(starter().values)], sort_keys=True)
+    return hashlib.sha256((data_digest() + own).encode()).hexdigest()[:12]
+
+
+def scenario_of(overrides: Overrides, settings: Settings) -> Scenario:
+    """Prepare the scenario of a state.
+
+    Raises
+    ------
+    EvenrunError
+        If values are missing or contradict one another.
+    """
+    return prepare(settings.plant, starter(), Layer("this page", overrides))
+
+
+def base_values(settings: Settings) -> dict[str, float | str]:
+    """Return what a new page opens with, by dotted name."""
+    table = {name: row.value for name, row in assumption_table().items() if row.value is not None}
+    return {**table, **settings.plant.values, **starter().values}
+
+
+def differing(values: Overrides, settings: Settings) -> dict[str, float | str]:
+    """Return the values that differ from a new page."""
+    base = base_values(settings)
+    return {name: value for name, value in values.items() if base.get(name, "") != value}
+
+
+def write_link(state: State, settings: Settings) -> str:
+    """Return the search part of an address for a state, starting with ``?``; empty for a new page."""
+    pairs = [(name, _write(value)) for name, value in sorted(state.overrides.items())]
+    if state.costing != "full":
+        pairs.append((COSTING_KEY, state.costing))
+    if not pairs:
+        return ""
+    return "?" + urlencode([*pairs, (DIGEST_KEY, tables_digest(settings))])
+
+
+def read_link(search: str | None, settings: Settings) -> State:
+    """Read the search part of an address.
+
+    Parameters
+    ----------
+    search : str or None
+        With or without its ``?``.
+    settings : Settings
+        What the server was started with.
+
+    Returns
+    -------
+    State
+        What could be used; notes say what could not, and whether tables have changed since.
+    """
+    text = (search or "").removeprefix("?")
+    if len(text) > _MAX_LINK:
+        return State({}, notes=("This link is too long to be one of ours; a new page is shown.",))
+    overrides: dict[str, float | str] = {}
+    costing: Costing = "full"
+    notes = []
+    for name, value in parse_qsl(text, keep_blank_values=True, max_num_fields=400):
+        if name == COSTING_KEY:
+            costing = "cash" if value == "cash" else "full"
+        elif name == DIGEST_KEY:
+            if value != tables_digest(settings):
+                notes.append("Assumptions, factors or the plant's values have changed since this link was made.")
+        else:
+            try:
+                overrides.update(check_values({name: number_or_text(name, value)}, where="link"))
+            except EvenrunError as error:
+                notes.append(f"Left out: {error}.")
+    return State(overrides, costing, tuple(notes))
+
+
+def _write(value: float | str) -> str:
+    return value if isinstance(value, str) else f"{value:.12g}"
+
+
+def to_json(state: State) -> dict[str, object]:
+    """Return a state as plain data for the browser."""
+    return {"overrides": dict(state.overrides), "costing": state.costing}
+
+
+def from_json(data: object) -> State:
+    """Read a state that came back from the browser; it is checked like an address.
+
+    Raises
+    ------
+    InputError
+        If it is not what :func:`to_json` gave.
+    """
+    if not isinstance(data, dict) or not isinstance(data.get("overrides"), dict):
+        raise InputError("the page's state can't be read", where="page", remedy="load the page again")
+    costing: Costing = "cash" if data.get("costing") == "cash" else "full"
+    return State(check_values(data["overrides"], where="page"), costing)
