@@ -92,10 +92,11 @@ def break_evens(
     can = {"die": True, "laser": True, **(possible or {})}
     start = max(1, int(np.ceil(x["demand.versions"])))
     end = last or max(LAST_RUN_LENGTH, int(2 * x["demand.run_length"]))
-    if not (can["die"] and can["laser"]):
-        return {measure: _one_route(can, start, end) for measure in MEASURES}
     totals = route_totals(x, costing)
     plans = [name for name in totals if name != "laser"]
+    can["die"] = can["die"] and bool(plans)
+    if not (can["die"] and can["laser"]):
+        return {measure: _one_route(can, start, end) for measure in MEASURES}
     leading = lowest_ranges({name: totals[name]["cost"] for name in plans}, start, end)
     result = {}
     for measure in MEASURES:

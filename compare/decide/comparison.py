@@ -7,7 +7,7 @@ from functools import cached_property
 from typing import Literal
 
 from compare.decide.break_even import BreakEven, break_evens
-from compare.decide.evaluate import Measure, measure_of
+from compare.decide.evaluate import Measure, clearly_below, measure_of
 from compare.decide.lead_time import lead_time_days
 from compare.decide.lot_size import economic_lot_of
 from compare.errors import Finding
@@ -158,9 +158,9 @@ class Comparison:
         """The cheaper possible route at the quoted run length."""
         if self.die.feasible and self.laser.feasible:
             a, b = self.die.cost_per_1000, self.laser.cost_per_1000
-            if abs(a - b) <= 1e-9 * max(abs(a), abs(b)):
-                return "even"
-            return "die" if a < b else "laser"
+            if clearly_below(a, b):
+                return "die"
+            return "laser" if clearly_below(b, a) else "even"
         if self.die.feasible:
             return "die"
         return "laser" if self.laser.feasible else "neither"
@@ -207,7 +207,10 @@ def compare(scenario: Scenario, costing: Costing = "full") -> Comparison:
     ways = [die.inventory(x, s) for s, allowed in strategies(x).items() if allowed]
     # with more sets than can be made there is still an inventory to show why
     ways = ways or [die.inventory(x, "separate")]
-    best = min(ways, key=lambda way: float(measure_of(way, x, "cost", costing)))
+    best = ways[0]
+    for way in ways[1:]:
+        if clearly_below(measure_of(way, x, "cost", costing), measure_of(best, x, "cost", costing)):
+            best = way
     laminate = scenario.choices["board.laminate"]
     return Comparison(
         scenario=scenario,

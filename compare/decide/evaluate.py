@@ -10,6 +10,7 @@ import numpy as np
 
 from compare.assumptions import Number, Truth
 from compare.errors import InputError
+from compare.decide.step_totals import TIE
 from compare.names import Inputs
 from compare.routes import die, laser
 from compare.routes.inventory import Inventory
@@ -155,10 +156,17 @@ def _evaluate(x: Inputs, costing: Costing, measures: tuple[Measure, ...]) -> Eva
     if np.any(allowed["ganged"]):
         ganged = die.inventory(x, "ganged")
         cost = totals["cost"] if "cost" in totals else total_money(separate, x, costing)
-        cheaper = allowed["ganged"] & ((total_money(ganged, x, costing) < cost) | ~np.asarray(allowed["separate"]))
+        cheaper = allowed["ganged"] & (
+            clearly_below(total_money(ganged, x, costing), cost) | ~np.asarray(allowed["separate"])
+        )
         totals = {m: _pick(cheaper, measure_of(ganged, x, m, costing), totals[m]) for m in measures}
     beam = laser.inventory(x)
     return Evaluation(totals, {m: measure_of(beam, x, m, costing) for m in measures}, separate.cartons)
+
+
+def clearly_below(value: Number, other: Number) -> Truth:
+    """Say whether a total is below another by more than rounding; the rule of every choice and range."""
+    return np.subtract(value, other) < -TIE * np.maximum(np.abs(value), np.abs(other))
 
 
 def _pick(condition: Truth, if_true: Number, if_false: Number) -> Number:

@@ -18,7 +18,7 @@ from compare.errors import InputError
 EVEN = "even"
 """Name of a range in which the lowest totals are equal."""
 
-_TIE = 1e-9
+TIE = 1e-9
 """Totals closer than this share of the larger one are equal: a tie, not rounding noise."""
 
 _SPLIT = 8
@@ -169,7 +169,7 @@ class _Difference:
             np.maximum(np.abs(a_low), np.abs(b_low)),
             np.maximum(np.abs(a_high), np.abs(b_high)),
         )
-        least_tie, most_tie = _TIE * np.minimum(scale_low, scale_high), _TIE * np.maximum(scale_low, scale_high)
+        least_tie, most_tie = TIE * np.minimum(scale_low, scale_high), TIE * np.maximum(scale_low, scale_high)
         single = low == high
         exact = a_low - b_low
         under, over = self._bounds(low, high)

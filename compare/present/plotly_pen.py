@@ -278,15 +278,13 @@ def _stages(chart: StageChart, palette: Palette, style: NumberStyle) -> Figure:
     layout = _layout(
         palette,
         style,
-        height=230,
+        height=250,
         barmode="relative",
         bargap=0.35,
-        margin={"l": 48, "r": 12, "t": 8, "b": 40},
+        margin={"l": 48, "r": 12, "t": 8, "b": 96},
         showlegend=True,
-        legend={"orientation": "h", "y": -0.32, "x": 0, "traceorder": "normal", "font": {"size": 12}},
-        xaxis=_axis(
-            palette, range=[min(0.0, *(min(v) for v in chart.values.values())), most * 1.18], title={"text": chart.unit}
-        ),
+        legend={"orientation": "h", "y": -0.2, "yanchor": "top", "x": 0, "traceorder": "normal", "font": {"size": 12}},
+        xaxis=_axis(palette, range=[min(0.0, *(min(v) for v in chart.values.values())), most * 1.18]),
         yaxis=_axis(palette, fixedrange=True),
         annotations=annotations,
     )

@@ -45,6 +45,8 @@ STAGE_LABELS = {
 """What the stages are called where money is shown."""
 
 _MANY = 3
+_SHOWS = 0.0005
+"""A difference below this share of a total is lost in the three figures the total is shown with."""
 
 
 def answer(comparison: Comparison, style: NumberStyle = PLAIN, price_factor: float = 1.0) -> str:
@@ -117,9 +119,9 @@ def difference(comparison: Comparison, unit: str, die: float, laser: float, styl
     """Say which route needs less, and by how much."""
     if not (comparison.die.feasible and comparison.laser.feasible):
         return "only one route is possible"
-    gap = abs(die - laser)
-    if gap <= 1e-9 * max(abs(die), abs(laser)):
-        return "no difference"
+    gap, largest = abs(die - laser), max(abs(die), abs(laser))
+    if gap <= _SHOWS * largest:
+        return "no difference that shows"
     return f"{'laser' if laser < die else 'die'} {figures(gap, style=style)} {unit} less"
 
 

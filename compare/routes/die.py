@@ -13,7 +13,7 @@ import numpy as np
 
 from compare.assumptions import Number, Truth
 from compare.names import Inputs
-from compare.routes.inventory import Flow, Inventory, board_flows
+from compare.routes.inventory import Flow, Inventory, board_flows, whole_up
 
 Strategy = Literal["separate", "ganged"]
 
@@ -116,7 +116,7 @@ def rerulings(x: Inputs, p: DiePlan, sheets: Number) -> Number:
     Tool cost is a staircase: a set serves ``die.life_impressions``, then takes new rule.
     """
     in_use = p.sets * p.generations
-    again: Number = np.maximum(0.0, np.ceil(sheets / in_use / x["die.life_impressions"]) - 1)
+    again: Number = np.maximum(0.0, whole_up(sheets / in_use / x["die.life_impressions"]) - 1)
     return in_use * again
 
 

@@ -197,6 +197,11 @@ def board_flows(
     )
 
 
+def whole_up(value: Number) -> Number:
+    """Round up to whole renewals; a billionth above a whole number is rounding noise, not another one."""
+    return np.ceil(np.subtract(value, 1e-9))
+
+
 class _Numbers(Formatter):
     """Fills ``{names}`` of a formula in words from counts and inputs."""
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from compare.assumptions import Number
 from compare.names import Inputs
-from compare.routes.inventory import Flow, Inventory, board_flows
+from compare.routes.inventory import Flow, Inventory, board_flows, whole_up
 
 FULL_DEPTH = ("cutting", "cutting_creasing", "perforating")
 """Line kinds the beam runs at full depth and full length, ties included."""
@@ -169,7 +169,7 @@ def all_sheets(x: Inputs, p: LaserPlan, good: Number) -> Number:
 
 def crease_sets(x: Inputs, p: LaserPlan, sheets: Number) -> Number:
     """Return crease sets of the programme, C: each serves its life, then is made anew."""
-    return p.creased * (p.crease_groups * np.ceil(sheets / p.crease_groups / x["laser.crease_set_life"]))
+    return p.creased * (p.crease_groups * whole_up(sheets / p.crease_groups / x["laser.crease_set_life"]))
 
 
 def inventory(x: Inputs) -> Inventory:

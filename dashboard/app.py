@@ -1,0 +1,182 @@
+"""The two apps of a server: the plant's own, and the one behind client links."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import dash_mantine_components as dmc
+import flask
+from dash import ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html
+
+from compare.present.look import PALETTES
+from dashboard import client, parts
+from dashboard.reader import Reader, reader_now
+from dashboard.settings import Settings
+from dashboard.state import State as View
+from dashboard.state import from_json, read_link, to_json, write_link
+from dashboard.views import assumptions, cases, job
+
+VIEWS = {
+    "/": ("Job", job.layout),
+    "/assumptions": ("Assumptions", assumptions.layout),
+    "/cases": ("Cases", cases.layout),
+}
+"""Views by path."""
+
+_ASSETS = Path(__file__).parent / "assets"
+_INDEX = """<!DOCTYPE html>
+<html lang="en">
+<head>{%metas%}<title>{%title%}</title>{%favicon%}{%css%}</head>
+<body>{%app_entry%}<footer>{%config%}{%scripts%}{%renderer%}</footer></body>
+</html>"""
+
+
+def theme() -> dict[str, Any]:
+    """Return the one theme of both apps."""
+    return {
+        "fontFamily": "system-ui, 'Segoe UI', 'Helvetica Neue', 'DejaVu Sans', sans-serif",
+        "primaryColor": "blue",
+        "defaultRadius": "md",
+        "black": PALETTES["light"].ink,
+        "headings": {"fontWeight": "650"},
+    }
+
+
+def mount(server: flask.Flask, settings: Settings) -> tuple[Dash, Dash]:
+    """Mount both apps on a server.
+
+    Parameters
+    ----------
+    server : Flask
+        Serves them at ``/`` and ``/client/``.
+    settings : Settings
+        Plant and secret.
+
+    Returns
+    -------
+    tuple of Dash
+        The plant's own app, and the client's. They share no callback: what the first one knows
+        can't be asked of the second.
+    """
+    return _own_app(server, settings), client.make_app(server, settings, _ASSETS, _INDEX, theme())
+
+
+def _own_app(server: flask.Flask, settings: Settings) -> Dash:
+    app = Dash(
+        __name__,
+        server=server,  # type: ignore[arg-type]  # Dash takes a Flask app, its types say otherwise
+        assets_folder=str(_ASSETS),
+        title="Evenrun",
+        update_title="",
+        suppress_callback_exceptions=True,
+        index_string=_INDEX,
+        meta_tags=[{"name": "viewport", "content": "width=device-width, initial-scale=1"}],
+    )
+    app.layout = lambda: _shell(settings)
+    job.register(app, settings)
+    assumptions.register(app, settings)
+    cases.register(app, settings)
+    client.register_maker(app, settings)
+
+    @app.callback(
+        Output("content", "children"),
+        Output("state", "data", allow_duplicate=True),
+        Output("basis", "children"),
+        [Output(f"nav-{name}", "className") for name in _nav()],
+        Input("address", "pathname"),
+        Input("address", "search"),
+        Input("structure", "data"),
+        Input("prefs", "data"),
+        State("state", "data"),
+        prevent_initial_call="initial_duplicate",
+    )
+    def show(path: str | None, search: str | None, _structure: Any, _prefs: Any, data: Any) -> Any:
+        # an address wins when the reader went there; other changes happen on the page they are on
+        came_by_address = not data or (ctx.triggered_id in (None, "address"))
+        view = read_link(search, settings) if came_by_address else from_json(data)
+        here = "/" + (path or "/").strip("/")
+        marks = ["here" if at == here else "" for at in _nav().values()]
+        return [*_content(here, view, settings), *marks]
+
+    app.clientside_callback(
+        ClientsideFunction("evenrun", "remember"),
+        Output("address-written", "data"),
+        [Output(f"nav-{name}", "href") for name in _nav()],
+        Input("state", "data"),
+    )
+    app.clientside_callback(
+        ClientsideFunction("evenrun", "prefer"),
+        Output("prefs", "data"),
+        Output("provider", "forceColorScheme"),
+        Input("units", "value"),
+        Input("scheme", "value"),
+        prevent_initial_call=True,
+    )
+    app.clientside_callback(
+        ClientsideFunction("evenrun", "copyLink"),
+        Output("done", "children"),
+        Input("copy-link", "n_clicks"),
+        prevent_initial_call=True,
+    )
+    return app
+
+
+def _nav() -> dict[str, str]:
+    return {label.lower(): path for path, (label, _) in VIEWS.items()}
+
+
+def _shell(settings: Settings) -> Any:
+    reader = reader_now()
+    return dmc.MantineProvider(
+        [
+            dcc.Location(id="address", refresh=False),
+            dcc.Store(id="state"),
+            dcc.Store(id="structure"),
+            dcc.Store(id="prefs"),
+            dcc.Store(id="address-written"),
+            dcc.Store(id="cases", storage_type="local", data=[]),
+            dcc.Download(id="download"),
+            html.A("To the answer", href="#content", className="skip"),
+            html.Header(
+                [
+                    html.Span("Evenrun", className="brand"),
+                    html.Nav(
+                        [dcc.Link(label, id=f"nav-{label.lower()}", href=path) for path, (label, _) in VIEWS.items()],
+                        **parts.aria(label="Views"),
+                    ),
+                    html.Span(id="basis", className="basis"),
+                    dmc.SegmentedControl(
+                        id="units",
+                        data=[{"value": "metric", "label": "metric"}, {"value": "us", "label": "US units"}],
+                        value=reader.system,
+                        size="xs",
+                    ),
+                    dmc.SegmentedControl(
+                        id="scheme",
+                        data=[{"value": "light", "label": "light"}, {"value": "dark", "label": "dark"}],
+                        value=reader.scheme,
+                        size="xs",
+                    ),
+                ],
+                className="top",
+            ),
+            html.Main(id="content", tabIndex="-1"),
+        ],
+        id="provider",
+        theme=theme(),
+        forceColorScheme=reader.scheme,
+    )
+
+
+def _content(path: str, view: View, settings: Settings) -> tuple[Any, dict[str, Any], str]:
+    reader: Reader = reader_now()
+    state = {**to_json(view), "link": write_link(view, settings)}
+    if path not in VIEWS:
+        missing = html.Div(
+            [dmc.Title("There is no such page", order=1), html.P("The views are named above.")], className="main"
+        )
+        return missing, state, ""
+    _, layout = VIEWS[path]
+    plant = str(settings.plant.values.get("plant.name", "")) or "table of assumptions"
+    return layout(view, settings, reader), state, plant

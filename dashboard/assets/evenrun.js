@@ -1,0 +1,72 @@
+// What only a browser can do: its address, its clipboard, its cookies, pictures of charts.
+window.dash_clientside = window.dash_clientside || {};
+window.dash_clientside.evenrun = {
+  // keep the address in step with the state, one step of history per change
+  remember(state) {
+    const none = window.dash_clientside.no_update;
+    if (!state) return [none, none, none, none];
+    const link = state.link || "";
+    if (window.location.search !== link) {
+      window.history.pushState(null, "", window.location.pathname + link);
+    }
+    return [link, "/" + link, "/assumptions" + link, "/cases" + link];
+  },
+
+  prefer(units, scheme) {
+    const year = 31536000;
+    const safe = window.location.protocol === "https:" ? "; Secure" : "";
+    for (const [name, value] of [["evenrun_units", units], ["evenrun_scheme", scheme]]) {
+      document.cookie = `${name}=${value}; Max-Age=${year}; Path=/; SameSite=Lax${safe}`;
+    }
+    return [{units, scheme}, scheme];
+  },
+
+  copyLink(clicks) {
+    if (!clicks) return window.dash_clientside.no_update;
+    return window.dash_clientside.evenrun.copy(window.location.href, "Link copied");
+  },
+
+  copyClientLink(clicks, link) {
+    if (!clicks || !link) return window.dash_clientside.no_update;
+    return window.dash_clientside.evenrun.copy(new URL(link, window.location.href).href, "Client link copied");
+  },
+
+  async copy(text, done) {
+    try {
+      await navigator.clipboard.writeText(text);
+      return done;
+    } catch (error) {
+      return "This browser lets no page copy: take the link from the address bar";
+    }
+  },
+
+  toggle(clicks) {
+    return clicks % 2 === 1;
+  },
+
+  toggleClass(clicks) {
+    return clicks % 2 === 1 ? "inputs open" : "inputs";
+  },
+
+  saveCase(clicks, name, cases, state) {
+    const none = window.dash_clientside.no_update;
+    if (!clicks || !state) return [none, none];
+    const kept = Array.isArray(cases) ? cases : [];
+    const label = (name || "").trim() || `Case ${kept.length + 1}`;
+    const saved = {name: label.slice(0, 60), link: state.link || "", saved: new Date().toISOString().slice(0, 10)};
+    return [[...kept.filter((c) => c.name !== saved.name), saved].slice(-30), `Saved as "${saved.name}"`];
+  },
+
+  // a picture of the chart whose button was pressed
+  picture(clicks) {
+    const none = window.dash_clientside.no_update;
+    const pressed = window.dash_clientside.callback_context.triggered_id;
+    if (!pressed || !clicks.some(Boolean)) return none;
+    const graph = document.querySelector(`#chart-${pressed.chart} .js-plotly-plot`);
+    if (graph && window.Plotly) {
+      const size = {width: graph.offsetWidth, height: graph.offsetHeight, scale: 2};
+      window.Plotly.downloadImage(graph, {format: pressed.format, filename: `evenrun-${pressed.chart}`, ...size});
+    }
+    return none;
+  },
+};

@@ -1,0 +1,265 @@
+"""Client mode: prices per 1,000 and nothing else of the plant.
+
+A client link holds a sealed token: inputs and margin, encrypted with the server's key. This app knows
+no other callback than the one below, which answers with prices, so what is hidden can't be asked for.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+from urllib.parse import parse_qs
+
+import dash_mantine_components as dmc
+import flask
+from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
+from dash.exceptions import PreventUpdate
+
+from compare.assumptions import assumption_table
+from compare.decide.comparison import Comparison, compare
+from compare.errors import EvenrunError, InputError
+from compare.present import charts, wording
+from compare.present.plotly_pen import draw
+from dashboard import parts
+from dashboard.reader import Reader, reader_now
+from dashboard.secret import seal, unseal
+from dashboard.settings import Settings
+from dashboard.state import State as View
+from dashboard.state import from_json, scenario_of, tables_digest, to_json
+from dashboard.views.job import answer_panel, difference_panel, remarks_panel
+
+PATH = "/client/"
+_MOST_MARGIN = 90.0
+_ASKED = ("demand.run_length", "demand.versions")
+"""What a client may change."""
+
+
+def price_factor(margin_percent: float) -> float:
+    """Return what turns cost into price for a margin in percent of the price.
+
+    Raises
+    ------
+    InputError
+        If the margin is no number from 0 to 90.
+    """
+    if (
+        isinstance(margin_percent, bool)
+        or not isinstance(margin_percent, (int, float))
+        or not 0 <= margin_percent <= _MOST_MARGIN
+    ):
+        raise InputError(
+            "the margin is not usable",
+            where="margin",
+            remedy=f"give a number from 0 to {_MOST_MARGIN:g} % of the price",
+        )
+    return 1 / (1 - margin_percent / 100)
+
+
+def make_link(view: View, margin_percent: float, settings: Settings) -> str:
+    """Return the address of a client view."""
+    price_factor(margin_percent)
+    sealed = {**to_json(view), "margin": margin_percent, "tables": tables_digest(settings)}
+    return f"{PATH}?c={seal(sealed, settings.secret)}"
+
+
+def _open(token: str, settings: Settings) -> tuple[View, float, bool]:
+    """Return state, price factor, and whether tables have changed since, of a sealed token."""
+    sealed = unseal(token, settings.secret)
+    return from_json(sealed), price_factor(sealed.get("margin", -1)), sealed.get("tables") != tables_digest(settings)
+
+
+def make_app(server: flask.Flask, settings: Settings, assets: Path, index: str, theme: dict[str, Any]) -> Dash:
+    """Mount the client's app at ``/client/``."""
+    app = Dash(
+        "evenrun_client",
+        server=server,  # type: ignore[arg-type]  # Dash takes a Flask app, its types say otherwise
+        url_base_pathname=PATH,
+        assets_folder=str(assets),
+        title="Evenrun: steel-rule die or laser",
+        update_title="",
+        index_string=index,
+        suppress_callback_exceptions=True,
+        meta_tags=[{"name": "viewport", "content": "width=device-width, initial-scale=1"}],
+    )
+    app.layout = lambda: dmc.MantineProvider(
+        [
+            dcc.Location(id="address", refresh=False),
+            html.Header([html.Span("Evenrun", className="brand")], className="top"),
+            html.Main(id="content", tabIndex="-1"),
+        ],
+        theme=theme,
+        forceColorScheme=reader_now().scheme,
+    )
+
+    @app.callback(Output("content", "children"), Input("address", "search"))
+    def show(search: str | None) -> Any:
+        token = parse_qs((search or "").removeprefix("?")).get("c", [""])[0]
+        try:
+            view, factor, changed = _open(token, settings)
+            c = compare(scenario_of(view.overrides, settings), view.costing)
+        except EvenrunError:
+            return html.Div(
+                [
+                    dmc.Title("This link can't be opened", order=1, className="answer"),
+                    html.P(
+                        "It is incomplete, or was made by another server. Please ask for a new one.", className="quiet"
+                    ),
+                ],
+                className="main single",
+            )
+        return _page(c, factor, token, changed, reader_now())
+
+    @app.callback(
+        Output("client-answer", "children"),
+        Output("chart-curves", "figure"),
+        Output("chart-curves-words", "children"),
+        Output("client-carbon", "children"),
+        Output("client-waste", "children"),
+        Output("client-run", "error"),
+        Output("client-versions", "error"),
+        Input("client-run", "value"),
+        Input("client-versions", "value"),
+        State("client-token", "data"),
+        prevent_initial_call=True,
+    )
+    def answer(run: Any, versions: Any, token: Any) -> Any:
+        if not isinstance(token, str):
+            raise PreventUpdate
+        errors, asked = ["", ""], dict[str, float]()
+        for at, (name, value) in enumerate(zip(_ASKED, (run, versions), strict=True)):
+            try:
+                asked[name] = float(assumption_table()[name].check(value, where="this page"))
+            except EvenrunError as error:
+                errors[at] = getattr(error, "remedy", "")
+        if any(errors):
+            return (*[no_update] * 5, *errors)
+        try:
+            view, factor, _ = _open(token, settings)
+            c = compare(scenario_of({**view.overrides, **asked}, settings), view.costing)
+        except EvenrunError as error:
+            return (*[no_update] * 5, getattr(error, "what", "not possible"), "")
+        reader = reader_now()
+        spec = _curves(c, factor)
+        figure = draw(spec, reader.scheme, reader.style) if spec else {}
+        return (
+            answer_panel(c, reader.style, factor),
+            figure,
+            spec.summary if spec else "",
+            _carbon(c, reader),
+            _waste(c, reader),
+            "",
+            "",
+        )
+
+    return app
+
+
+def _curves(c: Comparison, factor: float) -> charts.CurveChart | None:
+    if not (c.die.feasible or c.laser.feasible):
+        return None
+    return charts.break_even_chart(c, price_factor=factor, price_word="price")
+
+
+def _carbon(c: Comparison, reader: Reader) -> Any:
+    values = (c.die.co2e_per_1000, c.laser.co2e_per_1000)
+    return difference_panel(c, reader.style, "co2e", values, [wording.CARBON_SCOPE])
+
+
+def _waste(c: Comparison, reader: Reader) -> Any:
+    return difference_panel(c, reader.style, "waste", (c.die.waste_per_1000, c.laser.waste_per_1000), [])
+
+
+def _page(c: Comparison, factor: float, token: str, changed: bool, reader: Reader) -> Any:
+    spec, advantage = _curves(c, factor), charts.advantage_map(c, price_factor=factor)
+    outline = charts.outline_chart(c.scenario.blank) if c.scenario.blank else None
+
+    def drawn(name: str, chart: charts.Chart | None) -> Any:
+        figure = draw(chart, reader.scheme, reader.style) if chart else None
+        return parts.picture(name, figure, chart.summary if chart else "")
+
+    def number(key: str, label: str, name: str) -> Any:
+        return dmc.NumberInput(
+            id=key,
+            label=label,
+            value=c.scenario.inputs.number(name),
+            decimalSeparator=reader.style.decimal,
+            thousandSeparator=reader.style.group,
+            hideControls=True,
+            clampBehavior="none",
+            debounce=350,
+            size="sm",
+            w=230,
+        )
+
+    notes = ["Prices may have changed since this link was made: the plant has updated its values."] if changed else []
+    return html.Div(
+        [
+            dcc.Store(id="client-token", data=token),
+            *(dmc.Alert(note, color="yellow", variant="light", mb="xs") for note in notes),
+            dmc.Paper(
+                [
+                    html.Div(
+                        answer_panel(c, reader.style, factor),
+                        id="client-answer",
+                        role="status",
+                        **parts.aria(live="polite"),
+                    ),
+                    dmc.Group(
+                        [
+                            number("client-run", "Run length, cartons per order", "demand.run_length"),
+                            number("client-versions", "Versions", "demand.versions"),
+                        ],
+                        my="sm",
+                    ),
+                    drawn("curves", spec),
+                ],
+                className="card",
+                withBorder=True,
+                radius="md",
+            ),
+            html.Div(
+                [
+                    parts.card("CO2e, kg per 1,000 cartons", html.Div(_carbon(c, reader), id="client-carbon")),
+                    parts.card("Waste board, kg per 1,000 cartons", html.Div(_waste(c, reader), id="client-waste")),
+                ],
+                className="two",
+            ),
+            *([parts.card("Run length and versions", drawn("map", advantage))] if advantage else []),
+            *([parts.card("Carton as cut", drawn("outline", outline))] if outline else []),
+            parts.card("", html.Div(remarks_panel(c, own_findings=False))),
+        ],
+        className="main single",
+    )
+
+
+def register_maker(app: Dash, settings: Settings) -> None:
+    """Register, in the plant's own app, what makes a client link."""
+
+    @app.callback(
+        Output("client-link", "children"),
+        Output("margin", "error"),
+        Input("client-make", "n_clicks"),
+        State("margin", "value"),
+        State("state", "data"),
+        prevent_initial_call=True,
+    )
+    def make(clicks: int | None, margin: Any, data: Any) -> Any:
+        if not clicks:
+            raise PreventUpdate
+        try:
+            link = make_link(from_json(data), margin, settings)
+        except EvenrunError as error:
+            return no_update, error.remedy
+        return [
+            html.A("Open the client view", href=link, target="_blank", rel="noopener", id="client-anchor"),
+            dcc.Store(id="client-href", data=link),
+            dmc.Button("Copy client link", id="copy-client", size="compact-xs", variant="subtle"),
+        ], ""
+
+    app.clientside_callback(
+        ClientsideFunction("evenrun", "copyClientLink"),
+        Output("done", "children", allow_duplicate=True),
+        Input("copy-client", "n_clicks"),
+        State("client-href", "data"),
+        prevent_initial_call=True,
+    )

@@ -1,0 +1,106 @@
+"""Pieces that views share: cards, charts with their downloads, tables."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import dash_mantine_components as dmc
+from dash import dcc, html
+
+GRAPH_CONFIG: Any = {
+    "displaylogo": False,
+    "displayModeBar": False,
+    "showSendToCloud": False,
+    "modeBarButtonsToRemove": ["lasso2d", "select2d"],
+    "responsive": True,
+}
+"""No button of a chart sends anything anywhere; pictures and numbers are offered below it."""
+
+
+def aria(**names: str) -> Any:
+    """Return ARIA attributes: ``aria(label="Views")``."""
+    return {f"aria-{name}": value for name, value in names.items()}
+
+
+def card(title: str, *children: Any, **props: Any) -> Any:
+    """Return a card with a quiet title."""
+    head = [dmc.Title(title, order=2, className="card-title")] if title else []
+    return dmc.Paper([*head, *children], className="card", withBorder=True, radius="md", **props)
+
+
+def chart(name: str, figure: dict[str, Any] | None, summary: str) -> Any:
+    """Return a chart with its text alternative and its downloads.
+
+    Parameters
+    ----------
+    name : str
+        Name of the chart, unique in the view.
+    figure : dict or None
+        Plotly figure; ``None`` leaves the place empty.
+    summary : str
+        The chart in words, for those who can't see it.
+    """
+    return html.Div(
+        [
+            picture(name, figure, summary),
+            dmc.Group(
+                [
+                    *(
+                        dmc.Button(
+                            kind.upper(),
+                            id={"kind": "picture", "chart": name, "format": kind},
+                            variant="subtle",
+                            size="compact-xs",
+                            **aria(label=f"{kind.upper()} of the chart {name}"),
+                        )
+                        for kind in ("png", "svg")
+                    ),
+                    dmc.Button(
+                        "CSV",
+                        id={"kind": "numbers", "chart": name},
+                        variant="subtle",
+                        size="compact-xs",
+                        **aria(label=f"CSV of the chart {name}"),
+                    ),
+                ],
+                gap=2,
+                justify="flex-end",
+                className="downloads",
+            ),
+        ],
+        id=f"place-{name}",
+        hidden=figure is None,
+    )
+
+
+def picture(name: str, figure: dict[str, Any] | None, summary: str) -> Any:
+    """Return a chart with its text alternative, without downloads."""
+    return html.Div(
+        [
+            html.Div(
+                dcc.Graph(id=f"chart-{name}", figure=figure or {}, config=GRAPH_CONFIG),
+                role="img",
+                **aria(labelledby=f"chart-{name}-words"),
+            ),
+            dmc.VisuallyHidden(summary, id=f"chart-{name}-words"),
+        ]
+    )
+
+
+def table(head: list[str], body: list[list[Any]], caption: str = "") -> Any:
+    """Return a plain table; numbers are right-aligned by the style sheet."""
+    return dmc.TableScrollContainer(
+        dmc.Table(
+            data={"head": head, "body": body, **({"caption": caption} if caption else {})},
+            verticalSpacing=4,
+            horizontalSpacing="sm",
+            tabularNums=True,
+            className="plain",
+        ),
+        minWidth=320,
+    )
+
+
+def lines(items: list[str]) -> Any:
+    """Return a quiet list of sentences."""
+    return html.Ul([html.Li(item) for item in items], className="sentences")

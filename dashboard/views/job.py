@@ -1,0 +1,518 @@
+"""The Job view: inputs on one side, the answer on the other."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import dash_mantine_components as dmc
+from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, html, no_update
+from dash.exceptions import PreventUpdate
+
+from compare.decide.comparison import Comparison, RouteResult, compare
+from compare.decide.evaluate import Measure
+from compare.errors import EvenrunError
+from compare.present import charts, wording
+from compare.present.numbers import NumberStyle, days, figures, whole
+from compare.present.plotly_pen import draw
+from compare.readers.jobfile import check_values
+from dashboard import parts
+from dashboard.fields import FIELDS, GROUPS, LENGTHS, OWN_BOARD, Field, component, from_screen
+from dashboard.reader import Reader, reader_now
+from dashboard.settings import Settings
+from dashboard.state import State as View
+from dashboard.state import base_values, differing, from_json, scenario_of, to_json, write_link
+from dashboard.units import System
+
+_CHARTS = ("curves", "stages", "map", "outline")
+_PANELS = ("answer", "carbon", "waste", "time", "remarks")
+_KEEP = [no_update] * (len(_PANELS) + 3 * len(_CHARTS) + 1)
+"""Leaves the last good answer where it is."""
+
+
+def layout(view: View, settings: Settings, reader: Reader) -> Any:
+    """Return the view for a state, with its figures in place."""
+    try:
+        comparison: Comparison | None = compare(scenario_of(view.overrides, settings), view.costing)
+        problem = ""
+    except EvenrunError as error:
+        comparison, problem = None, str(error)
+    if comparison is None:
+        # the inputs of the link stay on screen; the answer is that of a new page until they are mended
+        comparison = compare(scenario_of({}, settings), view.costing)
+    values = _values(comparison, view)
+    panels, drawings = _panels(comparison, reader), _drawings(comparison, reader)
+    return html.Div(
+        [
+            html.Aside(
+                [
+                    dmc.Button(
+                        "Inputs", id="inputs-toggle", variant="default", fullWidth=True, className="only-narrow"
+                    ),
+                    html.Div(
+                        [_group(title, group, values, comparison, reader) for title, group in GROUPS],
+                        id="inputs",
+                        className="inputs",
+                    ),
+                ],
+                className="side",
+                **parts.aria(label="Inputs"),
+            ),
+            html.Div(
+                [
+                    html.Div(_notes(view, problem), id="problem", role="status", **parts.aria(live="polite")),
+                    dmc.Paper(
+                        [
+                            html.Div(panels["answer"], id="panel-answer", role="status", **parts.aria(live="polite")),
+                            dmc.Group(
+                                [
+                                    dmc.SegmentedControl(
+                                        id="costing",
+                                        data=[
+                                            {"value": "full", "label": "Full costing"},
+                                            {"value": "cash", "label": "Cash costing"},
+                                        ],
+                                        value=view.costing,
+                                        size="xs",
+                                    ),
+                                    dmc.Button("Copy link", id="copy-link", size="xs", variant="default"),
+                                    dmc.TextInput(
+                                        id="case-name",
+                                        placeholder="Name of this case",
+                                        size="xs",
+                                        w=150,
+                                        **parts.aria(label="Name of this case"),
+                                    ),
+                                    dmc.Button("Save as a case", id="save-case", size="xs", variant="default"),
+                                    dmc.Button("Client link", id="client-open", size="xs", variant="default"),
+                                    html.Span("", id="done", role="status", className="done"),
+                                ],
+                                gap="xs",
+                                my="xs",
+                            ),
+                            _client_box(),
+                            parts.chart("curves", *drawings["curves"]),
+                        ],
+                        className="card",
+                        withBorder=True,
+                        radius="md",
+                    ),
+                    html.Div(
+                        [
+                            parts.card(
+                                f"Where the money goes, {comparison.scenario.currency} per 1,000, board and print apart",
+                                parts.chart("stages", *drawings["stages"]),
+                            ),
+                            parts.card("CO2e, kg per 1,000 cartons", html.Div(panels["carbon"], id="panel-carbon")),
+                            parts.card(
+                                "Waste board, kg per 1,000 cartons", html.Div(panels["waste"], id="panel-waste")
+                            ),
+                        ],
+                        className="three",
+                    ),
+                    parts.card("Run length and versions", parts.chart("map", *drawings["map"]), html.Div(id="no-map")),
+                    html.Div(
+                        [
+                            parts.card("Time and stock", html.Div(panels["time"], id="panel-time")),
+                            parts.card(
+                                "Carton as cut", parts.chart("outline", *drawings["outline"]), _no_outline(comparison)
+                            ),
+                        ],
+                        className="two",
+                    ),
+                    parts.card("", html.Div(panels["remarks"], id="panel-remarks")),
+                    dmc.Accordion(
+                        dmc.AccordionItem(
+                            [
+                                dmc.AccordionControl("Why: every line behind the figures"),
+                                dmc.AccordionPanel(html.Div(id="ledger")),
+                            ],
+                            value="ledger",
+                        ),
+                        id="ledger-open",
+                        value=None,
+                        variant="contained",
+                        className="card-plain",
+                    ),
+                ],
+                className="main",
+            ),
+        ],
+        className="job",
+    )
+
+
+def _values(comparison: Comparison, view: View) -> dict[str, Any]:
+    """Return what each field shows: what the link says, else what the engine used."""
+    s = comparison.scenario
+    return {name: view.overrides.get(name, s.choices.get(name, s.inputs.get(name))) for name in FIELDS}
+
+
+def _group(title: str, group: tuple[Field, ...], values: dict[str, Any], comparison: Comparison, reader: Reader) -> Any:
+    currency = comparison.scenario.currency
+    shown = {"style": bool(values["carton.style"]), "own board": not values["board.grade"]}
+    shown["lengths"] = not shown["style"]
+    cells = [
+        html.Div(
+            component(field, values[field.name], reader.system, currency, reader.style),
+            id={"kind": "cell", "name": field.name},
+            className="field " + ("wide" if field.kind != "number" or field.name == "demand.run_length" else "half"),
+            hidden=bool(field.when) and not shown[field.when],
+        )
+        for field in group
+    ]
+    return parts.card(title, html.Div(cells, className="cells"))
+
+
+def _client_box() -> Any:
+    return dmc.Collapse(
+        dmc.Group(
+            [
+                dmc.NumberInput(
+                    id="margin",
+                    label="Margin, % of the price",
+                    value=25,
+                    min=0,
+                    max=90,
+                    size="xs",
+                    w=170,
+                    hideControls=True,
+                    clampBehavior="none",
+                ),
+                dmc.Button("Make the link", id="client-make", size="xs"),
+                html.Div(id="client-link", className="client-link"),
+            ],
+            align="flex-end",
+            gap="sm",
+        ),
+        id="client-box",
+        opened=False,
+        className="client-box",
+    )
+
+
+def _notes(view: View, problem: str) -> list[Any]:
+    notes = [dmc.Alert(note, color="yellow", variant="light", mb="xs") for note in view.notes]
+    if problem:
+        notes.append(_problem(problem))
+    return notes
+
+
+def _problem(text: str) -> Any:
+    return dmc.Alert(
+        [text[:1].upper() + text[1:], ". The figures below are those of the last good inputs."],
+        title="Not computed",
+        color="red",
+        variant="light",
+        mb="xs",
+    )
+
+
+def _no_outline(comparison: Comparison) -> Any:
+    hidden = comparison.scenario.blank is not None
+    return html.P(
+        "Lengths were given without a style, so there is nothing to draw.",
+        id="no-outline",
+        className="quiet",
+        hidden=hidden,
+    )
+
+
+def _drawings(c: Comparison, reader: Reader) -> dict[str, tuple[dict[str, Any] | None, str]]:
+    """Return each chart with its words; ``None`` where there is nothing to draw."""
+    drawn: dict[str, tuple[dict[str, Any] | None, str]] = {}
+    for name, spec in chart_specs(c).items():
+        drawn[name] = (draw(spec, reader.scheme, reader.style), spec.summary) if spec else (None, "Nothing to draw.")
+    return drawn
+
+
+def chart_specs(c: Comparison) -> dict[str, charts.Chart | None]:
+    """Return the view's charts as specs; ``None`` where there is nothing to draw."""
+    possible = c.die.feasible or c.laser.feasible
+    return {
+        "curves": charts.break_even_chart(c) if possible else None,
+        "stages": charts.stage_chart(c) if possible else None,
+        "map": charts.advantage_map(c),
+        "outline": charts.outline_chart(c.scenario.blank) if c.scenario.blank else None,
+    }
+
+
+def _panels(c: Comparison, reader: Reader) -> dict[str, Any]:
+    style = reader.style
+    return {
+        "answer": answer_panel(c, style),
+        "carbon": difference_panel(
+            c, style, "co2e", (c.die.co2e_per_1000, c.laser.co2e_per_1000), [wording.CARBON_SCOPE]
+        ),
+        "waste": difference_panel(
+            c, style, "waste", (c.die.waste_per_1000, c.laser.waste_per_1000), _waste_parts(c, style)
+        ),
+        "time": _time(c, style),
+        "remarks": remarks_panel(c),
+    }
+
+
+def answer_panel(c: Comparison, style: NumberStyle, price_factor: float = 1.0) -> list[Any]:
+    """Return the answer: one sentence in large type, the rest quieter."""
+    quiet = " ".join(filter(None, (wording.takeover(c, style), wording.lead_time(c, style))))
+    return [
+        dmc.Title(wording.answer(c, style, price_factor), order=1, className="answer"),
+        html.P(quiet, className="quiet"),
+    ]
+
+
+def difference_panel(
+    c: Comparison, style: NumberStyle, measure: Measure, values: tuple[float, float], more: list[str]
+) -> list[Any]:
+    """Return which route needs less, in large type, and both values below."""
+    die, laser = values
+    both = [
+        f"{name} {figures(value, style=style)}"
+        for name, value, route in (("die", die, c.die), ("laser", laser, c.laser))
+        if route.feasible
+    ]
+    ranges = wording.ranges(c.break_even[measure], style)
+    return [
+        html.P(wording.difference(c, "kg", die, laser, style), className="large"),
+        html.P(f"{', '.join(both)} kg." if both else "", className="quiet"),
+        html.P(f"Lower, by run length: {ranges}.", className="quiet"),
+        *(html.P(text, className="quiet") for text in more),
+    ]
+
+
+def _waste_parts(c: Comparison, style: NumberStyle) -> list[str]:
+    def of(route: RouteResult) -> str:
+        b, k = route.balance, route.thousands
+        return (
+            f"spoilage {figures(float(b.spoilage) / k, style=style)}, trim {figures(float(b.trim) / k, style=style)}, "
+            f"overs {figures(float(b.overs) / k, style=style)}"
+        )
+
+    return [f"{name}: {of(r)} kg." for name, r in (("die", c.die), ("laser", c.laser)) if r.feasible]
+
+
+def _time(c: Comparison, style: NumberStyle) -> Any:
+    def row(label: str, die: str, laser: str) -> list[str]:
+        return [label, die if c.die.feasible else "not possible", laser if c.laser.feasible else "not possible"]
+
+    d, b, x = c.die, c.laser, c.scenario.inputs
+    rows = [
+        row("lead time, first order", days(d.lead_time_days, style), days(b.lead_time_days, style)),
+        row("machine hours, programme", *(figures(float(r.inventory.machine_hours), style=style) for r in (d, b))),
+        row("sheets through the machine", *(whole(float(r.inventory.sheets), style) for r in (d, b))),
+        row("cartons per sheet", whole(x.number("layout.ups_die"), style), whole(x.number("layout.ups_laser"), style)),
+        row(
+            "electricity, kWh per 1,000", *(figures(float(r.inventory.kwh) / r.thousands, style=style) for r in (d, b))
+        ),
+    ]
+    if c.orders > 1:
+        rows.append(
+            row("economic lot, cartons", *(whole(r.economic_lot, style) if r.economic_lot else "-" for r in (d, b)))
+        )
+    return parts.table(["", "die", "laser"], rows)
+
+
+def remarks_panel(c: Comparison, *, own_findings: bool = True) -> list[Any]:
+    """Return what is not possible, findings, what is not included, and cautions."""
+    blocks = [
+        ("Not possible", [f.message for f in c.findings if f.kind == "not possible"]),
+        ("Findings", [f.message for f in c.findings if f.kind != "not possible"] if own_findings else []),
+        ("Not included", list(wording.NOT_INCLUDED)),
+        ("Cautions", list(wording.CAUTIONS)),
+    ]
+    shown: list[Any] = []
+    for title, items in blocks:
+        if items:
+            shown += [dmc.Title(title, order=2, className="card-title"), parts.lines(items)]
+    return shown
+
+
+def _ledger(c: Comparison, style: NumberStyle) -> Any:
+    head = ["route", "stage", "resource", "quantity", "", c.scenario.currency, "kg CO2e", "because"]
+    used = [row for row in c.ledger if row.quantity]
+    body = [
+        [
+            row.route,
+            row.stage,
+            row.resource,
+            figures(row.quantity, 4, style),
+            row.unit,
+            "-" if row.no_price else figures(row.money, 4, style),
+            "-" if row.no_carbon else figures(row.co2e_kg, 3, style),
+            row.because,
+        ]
+        for row in used
+    ]
+    reasons = {f"{row.resource}: {row.no_carbon or row.no_price}." for row in used if row.no_carbon or row.no_price}
+    programme = f"Over the programme of {whole(c.run_length * c.orders, style)} cartons; {wording.basis(c)}."
+    return [
+        html.P(programme, className="quiet"),
+        parts.table(head, body),
+        dmc.Title("Without a price or a factor", order=3, className="card-title"),
+        parts.lines(sorted(reasons)),
+    ]
+
+
+def read_fields(
+    shown: dict[str, Any], now: View, system: System, used: dict[str, Any]
+) -> tuple[dict[str, Any], dict[str, str]]:
+    """Turn what the fields show into values, and collect what is wrong with them.
+
+    Parameters
+    ----------
+    shown : dict
+        What each field shows, by dotted name.
+    now : State
+        The state before.
+    system : {"metric", "us"}
+        Units on screen.
+    used : dict
+        What the engine uses now, by dotted name: fields left alone keep it to the last digit.
+
+    Returns
+    -------
+    values : dict
+        Checked values by dotted name.
+    faults : dict
+        What is wrong, by dotted name.
+    """
+    by_style, own_board = shown.get("carton.style") != LENGTHS, shown.get("board.grade") == OWN_BOARD
+    skipped = {"style": not by_style, "lengths": by_style, "own board": not own_board}
+    # a group that comes on screen with this change starts from what is used now
+    fresh = {"lengths": bool(used.get("carton.style")), "own board": bool(used.get("board.grade"))}
+    good: dict[str, Any] = {}
+    faults: dict[str, str] = {}
+    for name, value in shown.items():
+        field = FIELDS.get(name)
+        if field is None or skipped.get(field.when, False):
+            continue
+        current = now.overrides.get(name, used.get(name))
+        stored = current if fresh.get(field.when) else from_screen(field, value, system, current)
+        if stored in ("", None) and field.kind == "number":
+            if current is not None:
+                faults[name] = f"give a number{f' in {field.row.unit}' if field.row.unit != '-' else ''}"
+            continue
+        try:
+            good.update(check_values({name: stored}, where=field.label))
+        except EvenrunError as error:
+            faults[name] = f"{error.what.removeprefix(name).strip()}; {error.remedy}"
+    return good, faults
+
+
+def _kept(now: View) -> dict[str, float | str]:
+    """Return the overrides that no field shows."""
+    return {name: value for name, value in now.overrides.items() if name not in FIELDS}
+
+
+def register(app: Dash, settings: Settings) -> None:
+    """Register the view's callbacks."""
+
+    @app.callback(
+        [Output(f"panel-{name}", "children") for name in _PANELS],
+        [Output(f"chart-{name}", "figure") for name in _CHARTS],
+        [Output(f"chart-{name}-words", "children") for name in _CHARTS],
+        [Output(f"place-{name}", "hidden") for name in _CHARTS],
+        Output("no-outline", "hidden"),
+        Output("problem", "children"),
+        Output("state", "data"),
+        Output({"kind": "number", "name": ALL}, "error"),
+        Output("structure", "data"),
+        Input({"kind": "number", "name": ALL}, "value"),
+        Input({"kind": "select", "name": ALL}, "value"),
+        Input({"kind": "switch", "name": ALL}, "checked"),
+        Input("costing", "value"),
+        State("state", "data"),
+        prevent_initial_call=True,
+    )
+    def answer(numbers: list[Any], selects: list[Any], switches: list[Any], costing: str, data: Any) -> Any:
+        number_names, select_names, switch_names = ([i["id"]["name"] for i in group] for group in ctx.inputs_list[:3])
+        now, reader = from_json(data), reader_now()
+        used = _used(now, settings)
+        names = (*number_names, *select_names, *switch_names)
+        shown = dict(zip(names, (*numbers, *selects, *switches), strict=True))
+        values, faults = read_fields(shown, now, reader.system, used)
+        errors = [faults.get(name, "") for name in number_names]
+        if faults:
+            return [*_KEEP, no_update, no_update, errors, no_update]
+        fields = {name: value for name, value in values.items() if _chosen(name, value, now, used)}
+        overrides = differing({**_kept(now), **fields}, settings)
+        view = View(overrides, "cash" if costing == "cash" else "full")
+        try:
+            c = compare(scenario_of(overrides, settings), view.costing)
+        except EvenrunError as error:
+            return [*_KEEP, [_problem(str(error))], no_update, errors, no_update]
+        panels, drawings = _panels(c, reader), _drawings(c, reader)
+        return [
+            *(panels[name] for name in _PANELS),
+            *(drawings[name][0] or {} for name in _CHARTS),
+            *(drawings[name][1] for name in _CHARTS),
+            *(drawings[name][0] is None for name in _CHARTS),
+            c.scenario.blank is not None,
+            [],
+            {**to_json(view), "link": write_link(view, settings)},
+            errors,
+            _structure(view, settings) if _structure(view, settings) != _structure(now, settings) else no_update,
+        ]
+
+    @app.callback(
+        Output("ledger", "children"),
+        Input("ledger-open", "value"),
+        Input("state", "data"),
+        prevent_initial_call=True,
+    )
+    def ledger(opened: str | None, data: Any) -> Any:
+        if not opened:
+            raise PreventUpdate
+        view = from_json(data)
+        return _ledger(compare(scenario_of(view.overrides, settings), view.costing), reader_now().style)
+
+    @app.callback(
+        Output("download", "data"),
+        Input({"kind": "numbers", "chart": ALL}, "n_clicks"),
+        State("state", "data"),
+        prevent_initial_call=True,
+    )
+    def numbers_of_chart(clicks: list[int | None], data: Any) -> Any:
+        if not any(clicks) or not isinstance(ctx.triggered_id, dict):
+            raise PreventUpdate
+        view, name = from_json(data), ctx.triggered_id["chart"]
+        spec = chart_specs(compare(scenario_of(view.overrides, settings), view.costing)).get(name)
+        if spec is None:
+            raise PreventUpdate
+        return {"content": charts.as_csv(spec), "filename": f"evenrun-{name}.csv", "type": "text/csv", "base64": False}
+
+    app.clientside_callback(
+        ClientsideFunction("evenrun", "toggle"),
+        Output("client-box", "opened"),
+        Input("client-open", "n_clicks"),
+        prevent_initial_call=True,
+    )
+    app.clientside_callback(
+        ClientsideFunction("evenrun", "toggleClass"),
+        Output("inputs", "className"),
+        Input("inputs-toggle", "n_clicks"),
+        prevent_initial_call=True,
+    )
+
+
+def _used(now: View, settings: Settings) -> dict[str, Any]:
+    """Return what the engine uses for the state before a change; for one that can't be computed, a new page's."""
+    try:
+        s = scenario_of(now.overrides, settings)
+    except EvenrunError:
+        s = scenario_of({}, settings)
+    return {**s.inputs, **s.choices}
+
+
+def _structure(view: View, settings: Settings) -> list[bool]:
+    """Say which groups of fields a state shows; where they change, the view is laid out anew."""
+    values = {**base_values(settings), **view.overrides}
+    return [bool(values.get("carton.style")), bool(values.get("board.grade"))]
+
+
+def _chosen(name: str, value: Any, now: View, used: dict[str, Any]) -> bool:
+    """Say whether a field holds a choice of the user, and not a value that was worked out.
+
+    A field of lengths or of an own board is a choice as soon as it is on screen. Any other field is one
+    if it says something else than what is used now, or if it was chosen before.
+    """
+    return bool(FIELDS[name].when in ("lengths", "own board")) or name in now.overrides or used.get(name) != value
