@@ -32,11 +32,19 @@ _INDEX = """<!DOCTYPE html>
 </html>"""
 
 
+_STEEL = [
+    "#eef4fb", "#dbe7f4", "#b6cde8", "#8fb5e0", "#6c9bd0", "#4f85c0", "#3b73b0", "#2a5f9e", "#214d82", "#183b66",
+]  # fmt: skip
+"""Ten steps of the die's blue, from pale to dark, for buttons and links."""
+
+
 def theme() -> dict[str, Any]:
     """Return the one theme of both apps."""
     return {
         "fontFamily": "system-ui, 'Segoe UI', 'Helvetica Neue', 'DejaVu Sans', sans-serif",
-        "primaryColor": "blue",
+        "primaryColor": "steel",
+        "primaryShade": {"light": 7, "dark": 3},
+        "colors": {"steel": _STEEL},
         "defaultRadius": "md",
         "black": PALETTES["light"].ink,
         "headings": {"fontWeight": "650"},

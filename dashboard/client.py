@@ -219,8 +219,14 @@ def _page(c: Comparison, factor: float, token: str, changed: bool, reader: Reade
             ),
             html.Div(
                 [
-                    parts.card("CO2e, kg per 1,000 cartons", html.Div(_carbon(c, reader), id="client-carbon")),
-                    parts.card("Waste board, kg per 1,000 cartons", html.Div(_waste(c, reader), id="client-waste")),
+                    parts.card(
+                        reader.style.words("CO2e, kg per 1,000 cartons"),
+                        html.Div(_carbon(c, reader), id="client-carbon"),
+                    ),
+                    parts.card(
+                        reader.style.words("Waste board, kg per 1,000 cartons"),
+                        html.Div(_waste(c, reader), id="client-waste"),
+                    ),
                 ],
                 className="two",
             ),

@@ -78,7 +78,12 @@ def picture(name: str, figure: dict[str, Any] | None, summary: str) -> Any:
     return html.Div(
         [
             html.Div(
-                dcc.Graph(id=f"chart-{name}", figure=figure or {}, config=GRAPH_CONFIG),
+                dcc.Graph(
+                    id=f"chart-{name}",
+                    figure=figure or {},
+                    config=GRAPH_CONFIG,
+                    style={"height": f"{figure['layout']['height']}px"} if figure else {},
+                ),
                 role="img",
                 **aria(labelledby=f"chart-{name}-words"),
             ),

@@ -23,6 +23,10 @@ class NumberStyle:
         """Rewrite a number from 1,234.5 to the reader's way."""
         return plain.translate({ord(","): self.group, ord("."): self.decimal})
 
+    def words(self, text: str) -> str:
+        """Rewrite the thousand in a text such as "per 1,000 cartons"."""
+        return text.replace("1,000", self.write("1,000"))
+
 
 PLAIN = NumberStyle()
 """1,234.5: the style of the terminal and of records."""

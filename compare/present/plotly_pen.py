@@ -17,6 +17,7 @@ from compare.present.numbers import PLAIN, NumberStyle, figures, whole
 Figure = dict[str, Any]
 
 _FONT = "system-ui, 'Segoe UI', 'Helvetica Neue', 'DejaVu Sans', sans-serif"
+_MAP_HEIGHT = 430
 _FEW = 12
 """More ranges than this are a flicker from sheet to sheet, drawn as one hatched stretch."""
 
@@ -72,7 +73,7 @@ def _curves(chart: CurveChart, palette: Palette, style: NumberStyle) -> Figure:
     low, high = min(values), max(values)
     y_ticks = decade_ticks(low / 1.3, high * 1.3)
     x_low, x_high = chart.series[0].x[0], chart.series[0].x[-1]
-    data: list[Figure] = [_curve(series, chart, palette) for series in chart.series]
+    data: list[Figure] = [_curve(series, chart, palette, style) for series in chart.series]
     data += _strip(chart, palette, style)
     quoted = whole(chart.quoted, style)
     annotations = [_label(series, chart, palette) for series in chart.series]
@@ -116,7 +117,7 @@ def _curves(chart: CurveChart, palette: Palette, style: NumberStyle) -> Figure:
             range=[math.log10(low / 1.25), math.log10(high * 1.25)],
             tickvals=list(y_ticks),
             ticktext=[figures(t, 1, style) if t < 1 else whole(t, style) for t in y_ticks],
-            title={"text": chart.y.title},
+            title={"text": style.words(chart.y.title)},
         ),
         yaxis2={"domain": [0.0, 0.05], "visible": False, "fixedrange": True},
         shapes=[
@@ -140,7 +141,7 @@ def _colour(palette: Palette, route: str) -> str:
     return palette.die if route == "die" else palette.laser
 
 
-def _curve(series: Series, chart: CurveChart, palette: Palette) -> Figure:
+def _curve(series: Series, chart: CurveChart, palette: Palette, style: NumberStyle) -> Figure:
     return {
         "type": "scatter",
         "mode": "lines",
@@ -148,7 +149,7 @@ def _curve(series: Series, chart: CurveChart, palette: Palette) -> Figure:
         "x": list(series.x),
         "y": list(series.y),
         "line": {"color": _colour(palette, series.role), "width": 2.5, "dash": ROUTE_DASH[series.role]},
-        "hovertemplate": f"%{{y:,.4~r}} {chart.y.unit}<extra>{series.label}</extra>",
+        "hovertemplate": f"%{{y:,.4~r}} {style.words(chart.y.unit)}<extra>{series.label}</extra>",
     }
 
 
@@ -259,7 +260,7 @@ def _stages(chart: StageChart, palette: Palette, style: NumberStyle) -> Figure:
                 "y": routes,
                 "x": [chart.values[r][index] for r in routes],
                 "marker": {"color": palette.stages[stage], "line": {"color": palette.ground, "width": 1}},
-                "hovertemplate": f"{label}: %{{x:,.4~r}} {chart.unit}<extra>%{{y}}</extra>",
+                "hovertemplate": f"{label}: %{{x:,.4~r}} {style.words(chart.unit)}<extra>%{{y}}</extra>",
             }
         )
     totals = {r: sum(chart.values[r]) for r in routes}
@@ -301,7 +302,7 @@ def _map(chart: MapChart, palette: Palette, style: NumberStyle) -> Figure:
         {
             "x": j,
             "y": i,
-            "text": text[i][j],
+            "text": text[i][j].replace(" ", "<br>"),
             "showarrow": False,
             "font": {"size": 11.5, "color": _ink_on(shade[i][j], palette)},
         }
@@ -313,7 +314,7 @@ def _map(chart: MapChart, palette: Palette, style: NumberStyle) -> Figure:
     layout = _layout(
         palette,
         style,
-        height=90 + 34 * len(rows),
+        height=_MAP_HEIGHT,
         margin={"l": 56, "r": 12, "t": 8, "b": 44},
         xaxis=_steps(palette, columns, chart.x.title),
         yaxis=_steps(palette, rows, chart.y.title),
@@ -343,7 +344,7 @@ def _map(chart: MapChart, palette: Palette, style: NumberStyle) -> Figure:
             for i, row in enumerate(rows)
         ],
         "hoverongaps": False,
-        "hovertemplate": f"%{{customdata}} {chart.unit} cheaper<extra></extra>",
+        "hovertemplate": f"%{{customdata}} {style.words(chart.unit)} cheaper<extra></extra>",
     }
     return {"data": [heat], "layout": layout}
 

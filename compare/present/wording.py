@@ -51,6 +51,10 @@ _SHOWS = 0.0005
 
 def answer(comparison: Comparison, style: NumberStyle = PLAIN, price_factor: float = 1.0) -> str:
     """Return the answer in one sentence; the factor turns cost into price."""
+    return style.words(_answer(comparison, style, price_factor))
+
+
+def _answer(comparison: Comparison, style: NumberStyle, price_factor: float) -> str:
     run = whole(comparison.run_length, style)
     currency, die, laser = comparison.scenario.currency, comparison.die, comparison.laser
     opening = f"At {run} cartons per order"

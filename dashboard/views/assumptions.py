@@ -28,8 +28,8 @@ _COLUMNS = [
         "headerName": "Value",
         "editable": True,
         "minWidth": 110,
-        "cellClass": "editable",
-        "type": "rightAligned",
+        "cellClass": "editable ag-right-aligned-cell",
+        "headerClass": "ag-right-aligned-header",
     },
     {"field": "unit", "headerName": "Unit", "minWidth": 100},
     {"field": "range", "headerName": "Usual range", "minWidth": 120},
@@ -76,6 +76,8 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
                     getRowId="params.data.name",
                     dashGridOptions={
                         "animateRows": False,
+                        "rowHeight": 30,
+                        "headerHeight": 34,
                         "stopEditingWhenCellsLoseFocus": True,
                         "singleClickEdit": True,
                         "tooltipShowDelay": 300,
@@ -182,7 +184,7 @@ def _rate_lines(view: View, settings: Settings) -> Any:
     for label, _, rate in _MACHINES.values():
         full, cash = (s.inputs.number(f"{rate}{tail}") for tail in ("_h", "_cash_h"))
         rows.append([label, figures(full), figures(cash), s.origins[f"{rate}_h"]])
-    return parts.table(["", f"full, {s.currency}/h", f"cash, {s.currency}/h", "from"], rows)
+    return parts.table(["machine", f"full, {s.currency}/h", f"cash, {s.currency}/h", "from"], rows)
 
 
 def _scenario(view: View, settings: Settings) -> Scenario:
@@ -205,7 +207,7 @@ def _factor_lines(view: View, settings: Settings) -> list[Any]:
             f"Grid {s.choices['plant.country'].upper()}; {chosen['name']}. Change plant.country, factors.set or any factors.* value above.",
             className="quiet",
         ),
-        parts.table(["", "factor", "unit", "published by", "stands in"], rows),
+        parts.table(["resource", "factor", "unit", "published by", "stands in"], rows),
         html.P(
             f"Publishers: {publishers(s.factors.values())}. All gross, cradle to gate; biogenic CO2 apart.",
             className="quiet",

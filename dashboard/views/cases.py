@@ -95,7 +95,7 @@ def _table(cases: list[dict[str, str]], settings: Settings, style: NumberStyle) 
             results.append(compare(scenario_of(view.overrides, settings), view.costing))
         except EvenrunError as error:
             results.append(str(error))
-    head = ["", *(case["name"] for case in cases)]
+    head = ["case", *(case["name"] for case in cases)]
     notes = [f"{case['name']}: {note}" for case, view in zip(cases, views, strict=True) for note in view.notes]
     buttons = dmc.Group(
         [

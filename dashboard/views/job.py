@@ -39,7 +39,7 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
     if comparison is None:
         # the inputs of the link stay on screen; the answer is that of a new page until they are mended
         comparison = compare(scenario_of({}, settings), view.costing)
-    values = _values(comparison, view)
+    values, words = _values(comparison, view), reader.style.words
     panels, drawings = _panels(comparison, reader), _drawings(comparison, reader)
     return html.Div(
         [
@@ -99,10 +99,14 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
                     html.Div(
                         [
                             parts.card(
-                                f"Where the money goes, {comparison.scenario.currency} per 1,000, board and print apart",
+                                words(
+                                    f"Where the money goes, {comparison.scenario.currency} per 1,000, board and print apart"
+                                ),
                                 parts.chart("stages", *drawings["stages"]),
                             ),
-                            parts.card("CO2e, kg per 1,000 cartons", html.Div(panels["carbon"], id="panel-carbon")),
+                            parts.card(
+                                words("CO2e, kg per 1,000 cartons"), html.Div(panels["carbon"], id="panel-carbon")
+                            ),
                             parts.card(
                                 "Waste board, kg per 1,000 cartons", html.Div(panels["waste"], id="panel-waste")
                             ),
@@ -308,7 +312,7 @@ def _time(c: Comparison, style: NumberStyle) -> Any:
         rows.append(
             row("economic lot, cartons", *(whole(r.economic_lot, style) if r.economic_lot else "-" for r in (d, b)))
         )
-    return parts.table(["", "die", "laser"], rows)
+    return parts.table(["per route", "die", "laser"], rows)
 
 
 def remarks_panel(c: Comparison, *, own_findings: bool = True) -> list[Any]:
@@ -327,7 +331,7 @@ def remarks_panel(c: Comparison, *, own_findings: bool = True) -> list[Any]:
 
 
 def _ledger(c: Comparison, style: NumberStyle) -> Any:
-    head = ["route", "stage", "resource", "quantity", "", c.scenario.currency, "kg CO2e", "because"]
+    head = ["route", "stage", "resource", "quantity", "unit", c.scenario.currency, "kg CO2e", "because"]
     used = [row for row in c.ledger if row.quantity]
     body = [
         [
