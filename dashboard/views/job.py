@@ -108,7 +108,7 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
                                 words("CO2e, kg per 1,000 cartons"), html.Div(panels["carbon"], id="panel-carbon")
                             ),
                             parts.card(
-                                "Waste board, kg per 1,000 cartons", html.Div(panels["waste"], id="panel-waste")
+                                words("Waste board, kg per 1,000 cartons"), html.Div(panels["waste"], id="panel-waste")
                             ),
                         ],
                         className="three",
