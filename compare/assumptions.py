@@ -6,6 +6,7 @@ without being told comes from its ``value`` column.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -67,26 +68,37 @@ class Limits:
             )
         raise ValueError(f"limits '{text}' can't be read")
 
-    def fault(self, value: Number) -> str:  # noqa: PLR0911
+    def fault(self, value: Number) -> str:
         """Say what is wrong with a value, or return an empty text."""
-        array = np.asarray(value)
-        if array.size == 0:
-            return "is empty"
-        if array.dtype == object or not np.issubdtype(array.dtype, np.number):
-            return "is not a number"
-        if np.issubdtype(array.dtype, np.complexfloating) or not np.all(np.isfinite(array)):
+        if isinstance(value, np.ndarray):
+            if value.size == 0:
+                return "is empty"
+            if not np.issubdtype(value.dtype, np.floating):
+                return "is not a number"
+            # what holds for the extremes holds for all; NaN passes through both
+            extremes = (float(value.min()), float(value.max()))
+            if self.switch and np.any((value != 0) & (value != 1)):
+                return "must be 0 or 1"
+            if self.whole and np.any(value != np.floor(value)):
+                return "must be a whole number"
+            tiny = bool(np.any((value != 0) & (np.abs(value) < _SMALLEST)))
+        else:
+            extremes = (value, value)
+            tiny = 0 < abs(value) < _SMALLEST
+        return self._fault(*extremes, tiny=tiny)
+
+    def _fault(self, least: float, most: float, *, tiny: bool) -> str:  # noqa: PLR0911
+        if not (math.isfinite(least) and math.isfinite(most)):
             return "is not a finite number"
-        size = np.abs(array)
-        if size.max() > _LARGEST or np.any((size > 0) & (size < _SMALLEST)):
+        if tiny or max(abs(least), abs(most)) > _LARGEST:
             return f"must be 0, or from {_SMALLEST:g} to {_LARGEST:g} in size"
-        if self.switch and not np.all((array == 0) | (array == 1)):
+        if self.switch and (least not in (0, 1) or most not in (0, 1)):
             return "must be 0 or 1"
-        least, most = array.min(), array.max()
         if least < self.low or (self.low_open and least == self.low):
             return f"must be {'above' if self.low_open else 'at least'} {self.low:g}"
         if most > self.high or (self.high_open and most == self.high):
             return f"must be {'below' if self.high_open else 'at most'} {self.high:g}"
-        if self.whole and not np.all(array == np.floor(array)):
+        if self.whole and not (least.is_integer() and most.is_integer()):
             return "must be a whole number"
         return ""
 
@@ -164,6 +176,8 @@ class Assumption(BaseModel):
         InputError
             If it is no number, not finite, or outside its limits.
         """
+        if self.is_text:
+            raise InputError(f"{self.name} is a text and can't be a number", where=where, remedy="leave it out")
         if isinstance(value, bool):
             value = float(value) if self.limits.switch else str(value).lower()
         if isinstance(value, str) or not isinstance(value, (int, float, np.ndarray, np.number, list, tuple)):
@@ -171,10 +185,22 @@ class Assumption(BaseModel):
             raise InputError(f"{self.name} is {shown}, which is not a number", where=where, remedy=self._remedy())
         if isinstance(value, int):  # whole numbers of any size may come out of a file
             value = float(min(max(value, -(10**18)), 10**18))
-        if fault := self.limits.fault(np.asarray(value)):
+        fit = float(value) if isinstance(value, (int, float, np.number)) else self._array(value, where=where)
+        if fault := self.limits.fault(fit):
             shown = f" (it is {value:g})" if isinstance(value, (int, float)) else ""
             raise InputError(f"{self.name} {fault}{shown}", where=where, remedy=self._remedy())
-        return float(value) if isinstance(value, (int, float, np.number)) else np.asarray(value, dtype=float)
+        return fit
+
+    def _array(self, value: object, *, where: str) -> np.ndarray:
+        """Return an array of our own that nobody can write to."""
+        try:
+            array = np.array(value)
+        except ValueError:
+            raise InputError(f"{self.name} is a ragged list", where=where, remedy="give rows of equal length") from None
+        if np.issubdtype(array.dtype, np.integer) or np.issubdtype(array.dtype, np.bool_):
+            array = array.astype(float)
+        array.setflags(write=False)
+        return array
 
     def _remedy(self) -> str:
         unit = "" if self.unit in ("-", "0/1") else f" in {self.unit}"

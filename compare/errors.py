@@ -26,6 +26,8 @@ class EvenrunError(Exception):
     """
 
     def __init__(self, what: str, *, where: str = "", remedy: str = "") -> None:
+        # what a user typed may hold line breaks; a message is one line
+        what, where, remedy = (" ".join(text.split()) for text in (what, where, remedy))
         self.what, self.where, self.remedy = what, where, remedy
         line = f"{where}: {what}" if where else what
         super().__init__(f"{line}; {remedy}" if remedy else line)

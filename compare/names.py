@@ -46,6 +46,17 @@ class Inputs(Mapping[str, Number]):
         """Return the inputs that vary, by name."""
         return {name: value for name, value in self._values.items() if isinstance(value, np.ndarray)}
 
+    def shape(self, *, where: str) -> tuple[int, ...]:
+        """Return the common shape of the inputs that vary, or raise :class:`InputError` if there is none."""
+        try:
+            return np.broadcast_shapes(*(array.shape for array in self.arrays().values()))
+        except ValueError:
+            raise InputError(
+                "the arrays do not go together",
+                where=where,
+                remedy="give arrays of one shape, or of shapes that broadcast",
+            ) from None
+
     def with_values(self, changes: Mapping[str, Number]) -> Inputs:
         """Return a copy with values exchanged, unchecked: for callers that checked them before."""
         return Inputs({**self._values, **changes})
@@ -92,6 +103,7 @@ def check_together(inputs: Inputs, *, where: str) -> None:
         If there are more versions than cartons, more crease versions than versions, or more
         carton area on a sheet than the sheet has.
     """
+    inputs.shape(where=where)
     run, versions = inputs["demand.run_length"], inputs["demand.versions"]
     if np.any(np.greater(versions, run)):
         raise InputError(

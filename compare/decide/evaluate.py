@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from compare.assumptions import Number, Truth
-from compare.errors import InputError
 from compare.decide.step_totals import TIE
 from compare.names import Inputs
 from compare.routes import die, laser
@@ -110,12 +109,7 @@ def evaluate(
     -----
     Large evaluations run in chunks of 16,384 rows that stay in cache.
     """
-    try:
-        shape = np.broadcast_shapes(*(a.shape for a in x.arrays().values()))
-    except ValueError:
-        raise InputError(
-            "the arrays do not broadcast to one shape", where="evaluate", remedy="align their shapes"
-        ) from None
+    shape = x.shape(where="evaluate")
     size = int(np.prod(shape))
     if size <= _CHUNK:
         return _evaluate(x, costing, measures)

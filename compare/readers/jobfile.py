@@ -63,6 +63,8 @@ def check_values(values: Mapping[str, Any], *, where: str) -> dict[str, Any]:
             fit[name] = value
         elif name.startswith("factors.") and isinstance(value, str):
             fit[name] = value  # keys of the factor table, looked up where the set is known
+        elif isinstance(value, (list, tuple)):
+            raise InputError(f"{name} is a list, which is not a number", where=where, remedy="give one number")
         else:
             fit[name] = row.check(value, where=where)
     return fit
@@ -111,6 +113,8 @@ def read_file(path: Path, *, kind: str) -> Layer:
         raise InputError(f"the {kind} file is not UTF-8 text", where=where, remedy="save it as UTF-8") from None
     except tomllib.TOMLDecodeError as error:
         raise InputError(f"the {kind} file is not TOML: {error}", where=where, remedy="mend that line") from None
+    except ValueError:  # a whole number of thousands of digits
+        raise InputError(f"the {kind} file holds a number too long to read", where=where, remedy="shorten it") from None
     except RecursionError:
         raise InputError(
             f"the {kind} file is nested too deeply", where=where, remedy="write one table per group"
