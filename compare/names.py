@@ -52,7 +52,7 @@ class Inputs(Mapping[str, Number]):
             return np.broadcast_shapes(*(array.shape for array in self.arrays().values()))
         except ValueError:
             raise InputError(
-                "the arrays do not go together",
+                "the arrays do not broadcast to one shape",
                 where=where,
                 remedy="give arrays of one shape, or of shapes that broadcast",
             ) from None
