@@ -22,6 +22,7 @@ from compare.errors import EvenrunError, FileError, InputError
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from compare.readers.jobfile import Layer
     from compare.scenario import Scenario
     from compare.valuation.money import Costing
 
@@ -31,6 +32,11 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
 )
+
+users_app = typer.Typer(help="Who may log in to the dashboard.")
+app.add_typer(users_app, name="users")
+
+_DEMO_PLANT = "plants/northfold.toml"
 
 PlantOption = Annotated[Optional[Path], typer.Option("--plant", help="Plant file (TOML) with the plant's own values.")]
 SetOption = Annotated[
@@ -79,15 +85,20 @@ def compare(
 
 
 @app.command()
-def demo() -> None:
-    """Compare the demo jobs of an invented plant on both routes."""
+def demo(
+    serve_it: Annotated[
+        bool, typer.Option("--serve/--no-serve", help="Open the dashboard on the invented plant afterwards.")
+    ] = True,
+    port: Annotated[int, typer.Option(help="Port of the dashboard; 0 takes any free one.")] = 8050,
+) -> None:
+    """Compare the demo jobs of an invented plant on both routes, then serve its dashboard."""
     from compare.data_files import data_folder
     from compare.decide.comparison import compare as run
     from compare.present.terminal import demo_view, show
     from compare.readers.jobfile import read_file
     from compare.scenario import prepare
 
-    plant_file = data_folder() / "plants" / "northfold.toml"
+    plant_file = data_folder() / _DEMO_PLANT
     plant = read_file(plant_file, kind="plant")
     jobs = sorted((data_folder() / "demo").glob("*.toml"))
     comparisons = [run(prepare(plant, read_file(job, kind="job"))) for job in jobs]
@@ -105,6 +116,51 @@ def demo() -> None:
         highlight=False,
         soft_wrap=True,
     )
+    if serve_it:
+        print("\nStarting the dashboard; Ctrl-C stops it.", flush=True)
+        _serve(plant, "127.0.0.1", _free_or_any(port))
+
+
+@app.command()
+def serve(
+    plant: PlantOption = None,
+    with_demo: Annotated[bool, typer.Option("--demo", help="Use the invented plant.")] = False,
+    host: Annotated[str, typer.Option(help="Address to listen on.")] = "127.0.0.1",
+    port: Annotated[int, typer.Option(help="Port; 0 takes any free one.")] = 8050,
+    users: Annotated[
+        Optional[Path], typer.Option("--users", help="Users file made by 'evenrun users add'; asks for a login.")
+    ] = None,
+    behind_proxy: Annotated[
+        bool, typer.Option("--behind-proxy", help="A reverse proxy with HTTPS stands before it and asks who it is.")
+    ] = False,
+    debug: Annotated[bool, typer.Option("--debug", help="Developer panel; on this machine only.")] = False,
+) -> None:
+    """Serve the dashboard, on this machine unless told otherwise."""
+    from compare.data_files import data_folder
+    from compare.readers.jobfile import Layer, read_file
+
+    if plant is not None and with_demo:
+        raise InputError("--plant and --demo exclude each other", remedy="give one of them")
+    file = data_folder() / _DEMO_PLANT if with_demo else plant
+    layer = read_file(file, kind="plant") if file else Layer("table of assumptions")
+    _serve(layer, host, port, users=users, behind_proxy=behind_proxy, debug=debug)
+
+
+@users_app.command("add")
+def add_user(
+    name: Annotated[str, typer.Argument(help="Name to log in with.")],
+    file: Annotated[Path, typer.Option(help="Users file; it is made if need be.")] = Path("users.json"),
+    replace: Annotated[bool, typer.Option("--replace", help="Change the password of a user who is there.")] = False,
+) -> None:
+    """Add a user; the password is asked for, or read from standard input if that is no terminal."""
+    from dashboard.users import Users
+
+    if sys.stdin.isatty():
+        password = typer.prompt("Password", hide_input=True, confirmation_prompt=True)
+    else:
+        password = sys.stdin.readline().rstrip("\n")
+    Users(file).add(name, password, replace=replace)
+    print(f"{name} may log in: evenrun serve --users {file}")
 
 
 @app.command()
@@ -135,6 +191,32 @@ def assumptions(
         print("No value differs from the table." if changed and not find else "No assumption matches.")
         return
     show(assumptions_view(rows, currency), _console())
+
+
+def _serve(
+    plant: Layer,
+    host: str,
+    port: int,
+    *,
+    users: Path | None = None,
+    behind_proxy: bool = False,
+    debug: bool = False,
+) -> None:
+    from dashboard.secret import server_secret
+    from dashboard.server import serve as run
+    from dashboard.settings import Settings
+    from dashboard.users import Users
+
+    who = Users.load(users) if users else None
+    run(Settings(plant=plant, secret=server_secret()), host, port, users=who, behind_proxy=behind_proxy, debug=debug)
+
+
+def _free_or_any(port: int) -> int:
+    """Return the port if nothing listens there, else 0, which takes any free one."""
+    import socket
+
+    with socket.socket() as probe:
+        return 0 if probe.connect_ex(("127.0.0.1", port)) == 0 else port
 
 
 def _scenario(job: Path, plant: Path | None, settings: list[str] | None, country: str | None) -> Scenario:
