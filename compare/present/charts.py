@@ -22,6 +22,7 @@ from compare.present.wording import STAGE_LABELS
 from compare.routes.inventory import STAGES
 
 _POINTS = 160
+_TICKS = 12
 _VERSIONS = (1, 2, 3, 4, 6, 8, 12, 24)
 _ONE_TWO_FIVE = (1, 2, 5)
 
@@ -225,10 +226,12 @@ def as_csv(chart: Chart) -> str:
 
 
 def decade_ticks(low: float, high: float) -> tuple[float, ...]:
-    """Return the numbers 1, 2 and 5 times a power of ten from low to high."""
+    """Return the numbers 1, 2 and 5 times a power of ten from low to high; over many decades the powers alone."""
     powers = range(int(np.floor(np.log10(low))), int(np.ceil(np.log10(high))) + 1)
-    ticks = (m * 10.0**p for p in powers for m in _ONE_TWO_FIVE)
-    return tuple(t for t in ticks if low <= t <= high)
+    ticks = tuple(t for p in powers for m in _ONE_TWO_FIVE if low <= (t := m * 10.0**p) <= high)
+    if len(ticks) > _TICKS:  # too many to be read level: powers of ten alone
+        ticks = tuple(t for p in powers if low <= (t := 10.0**p) <= high)
+    return ticks
 
 
 def chart_domain(comparison: Comparison) -> tuple[int, int]:
@@ -364,7 +367,7 @@ def _cells(values: np.ndarray, fits: np.ndarray) -> tuple[tuple[float | None, ..
 
 def _map_runs(quoted: float) -> Sequence[float]:
     """Return ten steps of 1, 2, 5 around the quoted run, and the run itself."""
-    ticks = decade_ticks(10, 2e8)
+    ticks = [m * 10.0**p for p in range(1, 9) for m in _ONE_TWO_FIVE]
     at = int(np.searchsorted(ticks, quoted))
     first = min(max(at - 5, 0), len(ticks) - 10)
     return sorted({*ticks[first : first + 10], quoted})

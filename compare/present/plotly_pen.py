@@ -74,6 +74,7 @@ def _curves(chart: CurveChart, palette: Palette, style: NumberStyle) -> Figure:
     y_ticks = decade_ticks(low / 1.3, high * 1.3)
     x_low, x_high = chart.series[0].x[0], chart.series[0].x[-1]
     data: list[Figure] = [_curve(series, chart, palette, style) for series in chart.series]
+    data += [_handle(series, chart, palette, style) for series in chart.series]
     data += _strip(chart, palette, style)
     quoted = whole(chart.quoted, style)
     annotations = [_label(series, chart, palette) for series in chart.series]
@@ -106,6 +107,7 @@ def _curves(chart: CurveChart, palette: Palette, style: NumberStyle) -> Figure:
             range=[math.log10(x_low), math.log10(x_high)],
             tickvals=list(chart.x.ticks),
             ticktext=[whole(t, style) for t in chart.x.ticks],
+            tickangle=0,
             title={"text": chart.x.title, "standoff": 8},
             anchor="y2",
             hoverformat=",.0f",
@@ -150,6 +152,26 @@ def _curve(series: Series, chart: CurveChart, palette: Palette, style: NumberSty
         "y": list(series.y),
         "line": {"color": _colour(palette, series.role), "width": 2.5, "dash": ROUTE_DASH[series.role]},
         "hovertemplate": f"%{{y:,.4~r}} {style.words(chart.y.unit)}<extra>{series.label}</extra>",
+    }
+
+
+def _handle(series: Series, chart: CurveChart, palette: Palette, style: NumberStyle) -> Figure:
+    """Mark a curve at the quoted run length and write its value beside it."""
+    at = series.x.index(chart.quoted)
+    value = series.y[at]
+    upper = all(value >= other.y[at] for other in chart.series)
+    return {
+        "type": "scatter",
+        "mode": "markers+text",
+        "name": series.label,
+        "x": [chart.quoted],
+        "y": [value],
+        "text": [f"<b>{figures(value, style=style)}</b>"],
+        "textposition": "top right" if upper else "bottom left",
+        "textfont": {"color": _colour(palette, series.role)},
+        "marker": {"color": _colour(palette, series.role), "size": 9, "line": {"color": palette.ground, "width": 2}},
+        "hoverinfo": "skip",
+        "cliponaxis": False,
     }
 
 
@@ -240,12 +262,18 @@ def _strip_labels(chart: CurveChart, palette: Palette, style: NumberStyle) -> li
                 "xref": "x",
                 "yref": "paper",
                 "yanchor": "bottom",
-                "text": f"{route} cheaper",
+                "text": _strip_text(route, chart, style),
                 "showarrow": False,
                 "font": {"color": _colour(palette, route), "size": 13},
             }
         )
     return labels
+
+
+def _strip_text(route: str, chart: CurveChart, style: NumberStyle) -> str:
+    if route == "die" and chart.break_even is not None:
+        return f"die cheaper from {whole(chart.break_even, style)}"
+    return f"{route} cheaper"
 
 
 def _stages(chart: StageChart, palette: Palette, style: NumberStyle) -> Figure:
