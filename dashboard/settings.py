@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import secrets
 from dataclasses import dataclass, field
 
 from compare.readers.jobfile import Layer
+
+
+def _one_time_secret() -> bytes:
+    return secrets.token_bytes(32)
 
 
 @dataclass(frozen=True)
@@ -16,8 +21,9 @@ class Settings:
     plant : Layer
         Values of the plant; empty for the table of assumptions alone.
     secret : bytes
-        Key of cookies and of sealed client links; the same for all workers of a server.
+        Key of cookies and of sealed client links; the same for all workers of a server
+        (:func:`dashboard.secret.server_secret`). Without one, a key for this process alone.
     """
 
     plant: Layer = field(default_factory=lambda: Layer("table of assumptions"))
-    secret: bytes = b""
+    secret: bytes = field(default_factory=_one_time_secret, repr=False)
