@@ -6,6 +6,7 @@ import gc
 import json
 import os
 import sys
+from io import TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Optional
 
@@ -254,18 +255,33 @@ def _short(path: Path) -> str:
 
 def main() -> None:
     """Run the command line; every foreseen error is one line on stderr and exit code 2."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):  # a terminal may lack letters of a name: better a mark than no answer
+            stream.reconfigure(errors="replace")
     try:
         code = app(sys.argv[1:] or ["--help"], standalone_mode=False)
+        sys.stdout.flush()
     except EvenrunError as error:
         line, code = str(error), 2
     except TyperException as error:
         line, code = f"{error.format_message().rstrip('.')}; 'evenrun --help' shows how it goes", 2
     except (typer.Abort, KeyboardInterrupt):
         line, code = "stopped", 130
+    except BrokenPipeError:  # the reader, such as head, has seen enough
+        _discard_output()
+        sys.exit(0)
+    except OSError as error:
+        _discard_output()
+        line, code = f"the answer can't be written: {error.strerror or error}; check disk and rights", 2
     else:
         sys.exit(code or 0)
     print(f"evenrun: {line}", file=sys.stderr)
     sys.exit(code)
+
+
+def _discard_output() -> None:
+    """Let what is left unwritten go nowhere, so that closing the stream does not fail once more."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 if __name__ == "__main__":
