@@ -1,0 +1,95 @@
+"""Numbers for people: no more digits than they carry."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from random_jobs import PROPERTY
+
+from compare.present.numbers import NumberStyle, count, days, figures, places, whole
+
+GERMAN = NumberStyle(decimal=",", group=".")
+_value = st.floats(1e-4, 1e9)
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        (72.94, "72.9"),
+        (1234.5, "1,234"),
+        (0.04561, "0.0456"),
+        (99.96, "100"),
+        (9.996, "10.0"),
+        (0.9996, "1.00"),
+        (-72.94, "-72.9"),
+        (0, "0"),
+        (1e-9, "0.000000"),
+        (123_456, "123,456"),
+    ],
+)
+def test_a_number_is_shown_with_three_figures(value, text):
+    assert figures(value) == text
+
+
+@PROPERTY
+@given(_value)
+def test_what_is_shown_is_within_half_a_unit_of_the_last_figure(value):
+    shown = float(figures(value).replace(",", ""))
+    unit = 10 ** (math.floor(math.log10(value)) - 2)
+    assert abs(shown - value) <= 0.5 * max(min(unit, 1), 1e-6) * (1 + 1e-9)
+
+
+@PROPERTY
+@given(_value)
+def test_a_number_shown_once_more_reads_the_same(value):
+    once = figures(value)
+    assert figures(float(once.replace(",", ""))) == once
+
+
+@pytest.mark.parametrize(("value", "text"), [(1234.5, "1,234"), (0.4, "0"), (1e6, "1,000,000")])
+def test_a_whole_number_is_rounded(value, text):
+    assert whole(value) == text
+
+
+@pytest.mark.parametrize(
+    ("value", "others", "text"),
+    [(0.2, [88.2, 54.5], "0.2"), (88.2, [1234.0], "88"), (0.0, [], "0"), (0.00012, [0.01], "0.0001")],
+)
+def test_a_column_has_the_decimals_of_its_largest_number(value, others, text):
+    """Numbers of one column can be added up at sight."""
+    assert places(value, others) == text
+
+
+@pytest.mark.parametrize(("value", "text"), [(3, "3"), (0.5, "0.500"), (1200, "1,200"), (2.5, "2.50")])
+def test_a_count_is_whole_where_it_is_whole(value, text):
+    assert count(value) == text
+
+
+@pytest.mark.parametrize(
+    ("value", "text"), [(0.04, "less than a day"), (0.96, "1 day"), (1.04, "1 day"), (4.1, "4.1 days"), (4.0, "4 days")]
+)
+def test_a_duration_is_told_to_a_tenth_of_a_day(value, text):
+    assert days(value) == text
+
+
+@pytest.mark.parametrize("value", [math.inf, -math.inf, math.nan])
+def test_what_is_not_finite_is_not_dressed_up(value):
+    assert figures(value) == f"{value:g}"
+
+
+@pytest.mark.parametrize(
+    ("write", "text"),
+    [
+        (lambda: figures(1234.5, style=GERMAN), "1.234"),
+        (lambda: figures(0.0456, style=GERMAN), "0,0456"),
+        (lambda: whole(1e6, GERMAN), "1.000.000"),
+        (lambda: count(0.5, GERMAN), "0,500"),
+        (lambda: days(4.1, GERMAN), "4,1 days"),
+        (lambda: GERMAN.words("per 1,000 cartons"), "per 1.000 cartons"),
+    ],
+)
+def test_a_reader_has_a_way_of_writing_numbers(write, text):
+    assert write() == text
