@@ -13,6 +13,9 @@ from typing import Any
 
 _DEEPEST = 40
 _LARGEST_WHOLE = 10**21  # a browser writes larger ones with an exponent
+# what a browser counts or writes itself is of one kind, whatever the callback
+_TEXTS = ("hash", "href", "pathname", "search")
+_COUNTS = ("n_blur", "n_clicks", "n_submit")
 _WILD = ("ALL", "ALLSMALLER", "MATCH")
 
 
@@ -41,10 +44,11 @@ def check_body(body: Any, callbacks: Mapping[str, Mapping[str, Any]]) -> None:
     callback = callbacks.get(body["output"]) if isinstance(body.get("output"), str) else None
     if callback is None or "callback" not in callback:  # one without runs in the browser
         raise BodyError("there is no such callback")
+    families: dict[str, list[Any]] = {}
     if not callback.get("no_output"):
-        _check_outputs(body.get("outputs"), callback["output"])
-    _check_references(body.get("inputs"), callback["inputs"], "inputs")
-    _check_references(body.get("state", []), callback["state"], "state")
+        _check_outputs(body.get("outputs"), callback["output"], families)
+    _check_references(body.get("inputs"), callback["inputs"], "inputs", families)
+    _check_references(body.get("state", []), callback["state"], "state", families)
     _check_triggers(body.get("changedPropIds", []), callback["inputs"])
 
 
@@ -80,26 +84,40 @@ def _check_text(text: str) -> None:
         raise BodyError("a text is not Unicode") from None
 
 
-def _check_outputs(sent: Any, own: Any) -> None:
+def _check_outputs(sent: Any, own: Any, families: dict[str, list[Any]]) -> None:
     if not isinstance(own, (list, tuple)):
         own, sent = [own], [sent]
     specs = [{"id": output.component_id_str(), "property": output.component_property} for output in own]
-    _check_references(sent, specs, "outputs")
+    _check_references(sent, specs, "outputs", families)
 
 
-def _check_references(sent: Any, specs: Iterable[Mapping[str, str]], what: str) -> None:
+def _check_references(sent: Any, specs: Iterable[Mapping[str, str]], what: str, families: dict[str, list[Any]]) -> None:
+    """Check ids and properties, and that lists of one family of components name the same ones."""
+    other = BodyError(f"the {what} are not those of the callback")
     specs = list(specs)
     if not isinstance(sent, list) or len(sent) != len(specs):
-        raise BodyError(f"the {what} are not those of the callback")
+        raise other
     for reference, spec in zip(sent, specs, strict=True):
         fits, several = _matcher(spec["id"])
         if several != isinstance(reference, list):
-            raise BodyError(f"the {what} are not those of the callback")
+            raise other
         for one in reference if several else [reference]:
             if not isinstance(one, dict) or not isinstance(one.get("property"), str) or not fits(one.get("id")):
-                raise BodyError(f"the {what} are not those of the callback")
+                raise other
             if _plain(one["property"]) != _plain(spec["property"]):
-                raise BodyError(f"the {what} are not those of the callback")
+                raise other
+            _check_kind(_plain(one["property"]), one.get("value"))
+        if several:
+            members = [one["id"] for one in reference]
+            if families.setdefault(spec["id"], members) != members:
+                raise other
+
+
+def _check_kind(prop: str, value: Any) -> None:
+    text = prop in _TEXTS and not isinstance(value, str)
+    count = prop in _COUNTS and not isinstance(value, (int, float))
+    if value is not None and (text or count):
+        raise BodyError(f"{prop} is of another kind")
 
 
 def _check_triggers(sent: Any, specs: Iterable[Mapping[str, str]]) -> None:

@@ -55,6 +55,12 @@ OF_A_PAGE = {
         "inputs": [_ref(ROW, "n_clicks", value=1)],
         "changedPropIds": ['{"index":3,"type":"row"}.n_clicks'],
     },
+    "all of a kind, each with its output": {
+        "output": '{"index":["ALL"],"type":"row"}.title',
+        "outputs": [_ref(ROW, "title"), _ref({"type": "row", "index": "x"}, "title")],
+        "inputs": [[_ref(ROW, "n_clicks", value=1), _ref({"type": "row", "index": "x"}, "n_clicks")]],
+        "changedPropIds": [],
+    },
     "outputs of all of a kind": {
         "output": '{"index":["ALL"],"type":"cell"}.title',
         "outputs": [_ref(CELL, "title")],
@@ -104,6 +110,24 @@ def test_callbacks_named_by_a_digest_pass(prefix):
 def test_a_body_that_does_not_fit_its_callback_is_named(change, said):
     answer = _post("/", {**GOOD, **change})
     assert (answer.status_code, answer.text) == (400, f"This is no call of this page: {said}.\n")
+
+
+@pytest.mark.parametrize("part", ["outputs", "inputs"])
+def test_lists_of_one_kind_name_the_same_components(part):
+    """A callback that answers each of them relies on it."""
+    body = copy.deepcopy(OF_A_PAGE["all of a kind, each with its output"])
+    del (body["outputs"] if part == "outputs" else body["inputs"][0])[0]
+    answer = _post("/", body)
+    assert (answer.status_code, "are not those of the callback" in answer.text) == (400, True)
+
+
+@pytest.mark.parametrize("clicks", ["3", [3], {}])
+def test_a_count_of_clicks_is_a_number(clicks):
+    """The browser counts them: a callback need not ask what kind of thing it got."""
+    body = copy.deepcopy(OF_A_PAGE["matching"])
+    body["inputs"][0]["value"] = clicks
+    answer = _post("/", body)
+    assert (answer.status_code, answer.text) == (400, "This is no call of this page: n_clicks is of another kind.\n")
 
 
 @pytest.mark.parametrize("depth", [50, 900, 100_000])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from dash import ALL, MATCH, Dash, Input, Output, Patch, State, ctx, dcc, html, no_update
+from dash import ALL, MATCH, Dash, Input, Output, State, ctx, dcc, html, no_update
 
 from compare.errors import InputError
 
@@ -47,10 +47,8 @@ def _app(server: Flask, prefix: str) -> Dash:
         return str(length), no_update
 
     @app.callback(Output("second", "title", allow_duplicate=True), Input("name", "value"), prevent_initial_call=True)
-    def again(name: Any) -> Any:
-        patch = Patch()
-        patch["a"] = str(name)
-        return patch
+    def again(name: Any) -> str:
+        return str(name)
 
     @app.callback(Output("second", "lang"), Input({"type": "row", "index": ALL}, "n_clicks"))
     def every(clicks: Any) -> str:
@@ -65,6 +63,10 @@ def _app(server: Flask, prefix: str) -> Dash:
     @app.callback(Output({"type": "cell", "index": ALL}, "title"), Input("length", "value"))
     def spread(length: Any) -> Any:
         return [str(length) for _ in ctx.outputs_list]
+
+    @app.callback(Output({"type": "row", "index": ALL}, "title"), Input({"type": "row", "index": ALL}, "n_clicks"))
+    def each(clicks: Any) -> Any:
+        return [str(count) for count in clicks]
 
     @app.callback(Input("name", "value"))
     def nothing(name: Any) -> None:
