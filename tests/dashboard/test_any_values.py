@@ -34,7 +34,7 @@ leaves = (
 )
 keys = st.sampled_from([*NAMES, "values", "job", "link", "name", "data", "type", "rows", "filter", "colId", "newValue"])
 values = (
-    st.sampled_from([TOKEN, 5000])
+    st.sampled_from([TOKEN, 5000, None, [True], {}])
     | st.fixed_dictionaries(
         {"overrides": st.dictionaries(st.sampled_from(NAMES), leaves, max_size=2), "costing": st.just("full") | leaves}
     )
