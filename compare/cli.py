@@ -194,6 +194,18 @@ def assumptions(
     show(assumptions_view(rows, currency), _console())
 
 
+@users_app.command("remove")
+def remove_user(
+    name: Annotated[str, typer.Argument(help="Name to take out.")],
+    file: Annotated[Path, typer.Option(help="Users file.")] = Path("users.json"),
+) -> None:
+    """Take a user out; the sessions of that user end."""
+    from dashboard.users import Users
+
+    Users(file).remove(name)
+    print(f"{name} can no longer log in.")
+
+
 def _serve(
     plant: Layer,
     host: str,

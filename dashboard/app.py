@@ -130,6 +130,10 @@ def _own_app(server: flask.Flask, settings: Settings) -> Dash:
     return app
 
 
+def _asks_who_it_is() -> bool:
+    return flask.has_app_context() and "try_login" in flask.current_app.view_functions
+
+
 def _nav() -> dict[str, str]:
     return {label.lower(): path for path, (label, _) in VIEWS.items()}
 
@@ -154,6 +158,7 @@ def _shell(settings: Settings) -> Any:
                         **parts.aria(label="Views"),
                     ),
                     html.Span(id="basis", className="basis"),
+                    *([html.A("Log out", href="/logout")] if _asks_who_it_is() else []),
                     dmc.SegmentedControl(
                         id="units",
                         data=[{"value": "metric", "label": "metric"}, {"value": "us", "label": "US units"}],

@@ -128,6 +128,8 @@ def make_app(server: flask.Flask, settings: Settings, assets: Path, index: str, 
         errors, asked = ["", ""], dict[str, float]()
         for at, (name, value) in enumerate(zip(_ASKED, (run, versions), strict=True)):
             try:
+                if not isinstance(value, (int, float)):
+                    raise InputError("this is no number", where=name, remedy="give a number")
                 asked[name] = float(assumption_table()[name].check(value, where="this page"))
             except EvenrunError as error:
                 errors[at] = getattr(error, "remedy", "")

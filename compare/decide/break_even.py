@@ -13,7 +13,7 @@ from compare.decide.evaluate import MEASURES, Measure, measure_of
 from compare.decide.step_totals import EVEN, Floats, Range, Sheets, Steps, StepTotal, lowest_ranges
 from compare.names import Inputs
 from compare.routes import die, laser
-from compare.routes.inventory import Inventory
+from compare.routes.inventory import Amounts, Inventory
 from compare.routes.limits import strategies
 from compare.valuation.money import Costing
 
@@ -138,8 +138,9 @@ def _die_totals(x: Inputs, strategy: die.Strategy, costing: Costing) -> dict[Mea
         return np.asarray(die.rerulings(x, p, die.all_sheets(x, p, die.good_sheets(p, run_length))))
 
     run, good, again = _ORIGIN_AND_AXES.T
+    probe = die.flows(x, p, Amounts(run, good, die.all_sheets(x, p, good), again))
     sheets = Sheets(float(p.sheet_groups), float(p.versions), float(p.ups_per_version))
-    return _totals(die.flows(x, p, run, good, again), x, costing, sheets, Steps(renewals))
+    return _totals(probe, x, costing, sheets, Steps(renewals))
 
 
 def _laser_totals(x: Inputs, costing: Costing) -> dict[Measure, StepTotal]:
@@ -149,8 +150,9 @@ def _laser_totals(x: Inputs, costing: Costing) -> dict[Measure, StepTotal]:
         return np.asarray(laser.crease_sets(x, p, laser.all_sheets(x, p, laser.good_sheets(x, p, run_length))))
 
     run, good, again = _ORIGIN_AND_AXES.T
+    probe = laser.flows(x, p, Amounts(run, good, laser.all_sheets(x, p, good), again))
     sheets = Sheets(float(p.sheet_groups), float(p.sheet_groups), float(x["layout.ups_laser"]))
-    return _totals(laser.flows(x, p, run, good, again), x, costing, sheets, Steps(renewals))
+    return _totals(probe, x, costing, sheets, Steps(renewals))
 
 
 def _totals(probe: Inventory, x: Inputs, costing: Costing, sheets: Sheets, renewals: Steps) -> dict[Measure, StepTotal]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -39,13 +40,19 @@ class Evaluation:
     ----------
     die, laser : mapping
         Measure to total. Where the die can be worked in two ways, the cheaper possible one stands.
-    cartons : float or ndarray
-        Good cartons over the programme.
+    inputs : Inputs
+        What was evaluated.
     """
 
     die: Mapping[Measure, Number]
     laser: Mapping[Measure, Number]
-    cartons: Number
+    inputs: Inputs
+
+    @cached_property
+    def cartons(self) -> Number:
+        """Good cartons over the programme."""
+        x = self.inputs
+        return x["demand.orders_per_year"] * x["demand.years"] * x["demand.run_length"]
 
     def per_1000(self, route: Literal["die", "laser"], measure: Measure) -> Number:
         """Return a total per 1,000 good cartons."""
@@ -114,7 +121,6 @@ def evaluate(
     if size <= _CHUNK:
         return _evaluate(x, costing, measures)
 
-    cartons = np.empty(size)
     totals: dict[str, dict[Measure, np.ndarray]] = {
         route: {m: np.empty(size) for m in measures} for route in ("die", "laser")
     }
@@ -122,7 +128,6 @@ def evaluate(
     def run(part: tuple[slice, Inputs]) -> None:
         rows, inputs = part
         result = _evaluate(inputs, costing, measures)
-        cartons[rows] = result.cartons
         for measure in measures:
             totals["die"][measure][rows] = result.die[measure]
             totals["laser"][measure][rows] = result.laser[measure]
@@ -132,7 +137,7 @@ def evaluate(
     shaped: dict[str, dict[Measure, Number]] = {
         route: {m: a.reshape(shape) for m, a in by.items()} for route, by in totals.items()
     }
-    return Evaluation(shaped["die"], shaped["laser"], cartons.reshape(shape))
+    return Evaluation(shaped["die"], shaped["laser"], x)
 
 
 def _chunks(x: Inputs, shape: tuple[int, ...], size: int) -> Iterator[tuple[slice, Inputs]]:
@@ -155,7 +160,7 @@ def _evaluate(x: Inputs, costing: Costing, measures: tuple[Measure, ...]) -> Eva
         )
         totals = {m: _pick(cheaper, measure_of(ganged, x, m, costing), totals[m]) for m in measures}
     beam = laser.inventory(x)
-    return Evaluation(totals, {m: measure_of(beam, x, m, costing) for m in measures}, separate.cartons)
+    return Evaluation(totals, {m: measure_of(beam, x, m, costing) for m in measures}, x)
 
 
 def clearly_below(value: Number, other: Number) -> Truth:

@@ -13,9 +13,18 @@ import numpy as np
 
 from compare.assumptions import Number, Truth
 from compare.names import Inputs
-from compare.routes.inventory import Flow, Inventory, board_flows, whole_up
+from compare.routes.inventory import Amounts, Flow, Inventory, absent, board_flows, whole_up
 
 Strategy = Literal["separate", "ganged"]
+
+_RULES = (
+    ("cutting rule", "work.cutting_m", "cutting", True),
+    ("creasing rule", "work.creasing_m", "creasing", False),
+    ("cut-crease rule", "work.cutting_creasing_m", "cutting-creasing", True),
+    ("perforating rule", "work.perforating_m", "perforating", True),
+    ("scoring rule", "work.partial_cutting_m", "partial cutting", True),
+)
+"""Rule by kind of line, what the kind is called, and whether a re-ruling takes it anew."""
 
 
 @dataclass(frozen=True)
@@ -136,11 +145,12 @@ def inventory(x: Inputs, strategy: Strategy) -> Inventory:
     """
     p = plan(x, strategy)
     good = good_sheets(p, x["demand.run_length"])
-    return flows(x, p, x["demand.run_length"], good, rerulings(x, p, all_sheets(x, p, good)))
+    sheets = all_sheets(x, p, good)
+    return flows(x, p, Amounts(x["demand.run_length"], good, sheets, rerulings(x, p, sheets)))
 
 
-def flows(x: Inputs, p: DiePlan, run_length: Number, good: Number, rerulings: Number) -> Inventory:
-    """Return the inventory for given run length, good sheets and re-rulings; linear in all three.
+def flows(x: Inputs, p: DiePlan, amounts: Amounts) -> Inventory:
+    """Return the inventory for given amounts; linear in all of them.
 
     Parameters
     ----------
@@ -148,15 +158,11 @@ def flows(x: Inputs, p: DiePlan, run_length: Number, good: Number, rerulings: Nu
         Numbers or arrays that broadcast.
     p : DiePlan
         What does not depend on the run length.
-    run_length : Number
-        Good cartons per order.
-    good : Number
-        Good sheets per order.
-    rerulings : Number
-        Re-rulings over the programme.
+    amounts : Amounts
+        What depends on the run length; renewals are re-rulings.
     """
+    run_length, good, sheets, rerulings = amounts
     ups, area = x["layout.ups_die"], x["sheet.width_mm"] * x["sheet.length_mm"] * 1e-6
-    sheets = all_sheets(x, p, good)
     cartons = p.orders * run_length
     setup_hours = (
         p.first_setups * x["die.make_ready_first_h"]
@@ -168,24 +174,36 @@ def flows(x: Inputs, p: DiePlan, run_length: Number, good: Number, rerulings: Nu
     crew = x["die.crew"]
     separation = x["die.separation_h_per_1000"] * cartons / 1000
 
-    cutting, creasing = ups * x["work.cutting_m"], ups * x["work.creasing_m"]
-    cut_crease, perforating = ups * x["work.cutting_creasing_m"], ups * x["work.perforating_m"]
-    scoring = ups * x["work.partial_cutting_m"]
-    rubber = 2 * cutting
-    rule = cutting + creasing + cut_crease + perforating + scoring
     new = p.new_sets
-    set_tonnes = (area * x["toolmaker.die_board_kg_m2"] + rule * x["toolmaker.rule_kg_m"]) * 1e-3
     renewed = new + rerulings
+    per_set = "{new sets} new-set equivalents x "
+    renewed_why = "({new sets} new-set equivalents + {re-rulings} re-rulings) x {layout.ups_die} ups x "
+    rules: list[Flow] = []
+    rule: Number = 0.0
+    for resource, line, kind, wears in _RULES:
+        if absent(x[line]):
+            continue
+        laid = ups * x[line]
+        rule = rule + laid
+        why = f"{renewed_why if wears else per_set + '{layout.ups_die} ups x '}{{{line}}} m of {kind}"
+        rules.append(Flow("tooling", resource, (renewed if wears else new) * laid, why))
+    set_tonnes = (area * x["toolmaker.die_board_kg_m2"] + rule * x["toolmaker.rule_kg_m"]) * 1e-3
 
     running_kwh = running_hours * (x["die.run_kw"] + x["die.air_m3_h"] * x["plant.air_kwh_m3"])
     setup_kwh = setup_hours * x["die.idle_kw"]
 
     grams, blank = x["board.grammage_g_m2"] * 1e-3, x["carton.blank_area_m2"]
     sheet_kg, blank_kg = area * grams, blank * grams
-    good_all = p.orders * good
-    spoiled = sheets - good_all
-    on_sheets = good_all * p.ups_used
+    board, board_counts = board_flows(
+        sheets=sheets,
+        good_sheets=p.orders * good,
+        ups_used=p.ups_used,
+        cartons=cartons,
+        sheet_kg=sheet_kg,
+        blank_kg=blank_kg,
+    )
     counts = {
+        **board_counts,
         "orders": p.orders,
         "generations": p.generations,
         "sets": p.sets,
@@ -193,50 +211,22 @@ def flows(x: Inputs, p: DiePlan, run_length: Number, good: Number, rerulings: Nu
         "repeat set-ups": p.repeat_setups,
         "new sets": new,
         "re-rulings": rerulings,
-        "good sheets": good_all,
-        "sheets": sheets,
-        "spoiled sheets": spoiled,
-        "ups used": p.ups_used,
-        "cartons": cartons,
         "set-up hours": setup_hours,
         "running hours": running_hours,
         "hours": hours,
         "rule m": rule,
         "sheet m2": area,
         "set t": set_tonnes,
-        "sheet kg": sheet_kg,
-        "blank kg": blank_kg,
-        "over cartons": on_sheets - cartons,
     }
     setup_why = (
         "{first set-ups} first set-ups x {die.make_ready_first_h} h + {repeat set-ups} repeat set-ups x "
         "{die.make_ready_repeat_h} h, each + {layout.ups_die} ups x {die.make_ready_per_up_h} h"
     )
     run_why = "{sheets} sheets / {die.speed_sheets_h} sheets per hour"
-    per_set = "{new sets} new-set equivalents x "
-    renewed_why = "({new sets} new-set equivalents + {re-rulings} re-rulings) x {layout.ups_die} ups x "
     lines = (
         Flow("tooling", "tool set", new, "{sets} sets at a time over {generations} generations, less what is owned"),
         Flow("tooling", "die board", new * area, per_set + "{sheet m2} m2 of sheet"),
-        Flow("tooling", "cutting rule", renewed * cutting, renewed_why + "{work.cutting_m} m of cutting"),
-        Flow(
-            "tooling",
-            "creasing rule",
-            new * creasing,
-            per_set + "{layout.ups_die} ups x {work.creasing_m} m of creasing",
-        ),
-        Flow(
-            "tooling",
-            "cut-crease rule",
-            renewed * cut_crease,
-            renewed_why + "{work.cutting_creasing_m} m of cutting-creasing",
-        ),
-        Flow(
-            "tooling", "perforating rule", renewed * perforating, renewed_why + "{work.perforating_m} m of perforating"
-        ),
-        Flow(
-            "tooling", "scoring rule", renewed * scoring, renewed_why + "{work.partial_cutting_m} m of partial cutting"
-        ),
+        *rules,
         Flow(
             "tooling",
             "rule bends",
@@ -247,7 +237,7 @@ def flows(x: Inputs, p: DiePlan, run_length: Number, good: Number, rerulings: Nu
         Flow(
             "tooling",
             "ejection rubber",
-            renewed * rubber,
+            renewed * (2 * ups * x["work.cutting_m"]),
             renewed_why + "{work.cutting_m} m of cutting, rubber on both sides",
         ),
         Flow("tooling", "creasing counter", new * area, per_set + "{sheet m2} m2 of sheet"),
@@ -277,13 +267,6 @@ def flows(x: Inputs, p: DiePlan, run_length: Number, good: Number, rerulings: Nu
             "{running hours} h of running x ({die.run_kw} kW + {die.air_m3_h} m3/h of air x {plant.air_kwh_m3} kWh/m3)",
         ),
         Flow("handling", "labour", separation, "{cartons} cartons x {die.separation_h_per_1000} h per 1,000"),
-        *board_flows(
-            sheets=sheets,
-            good_sheets=good_all,
-            ups_used=p.ups_used,
-            cartons=cartons,
-            sheet_kg=sheet_kg,
-            blank_kg=blank_kg,
-        ),
+        *board,
     )
     return Inventory("die", p.strategy, lines, counts, hours, sheets, setup_kwh + running_kwh, cartons)

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from string import Formatter
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 
@@ -162,16 +163,46 @@ class Inventory:
     kwh: Number
     cartons: Number
 
+    @cached_property
+    def by_resource(self) -> Mapping[str, Number]:
+        """Quantities by resource, over all stages: what every valuation starts from."""
+        quantities: dict[str, Number] = {}
+        for flow in self.flows:
+            name = flow.resource
+            quantities[name] = quantities[name] + flow.quantity if name in quantities else flow.quantity
+        return quantities
+
     def quantity(self, resource: str, stages: Iterable[Stage] = STAGES) -> Number:
         """Sum the quantities of one resource over some stages."""
         wanted = tuple(stages)
         return sum((f.quantity for f in self.flows if f.resource == resource and f.stage in wanted), start=0.0)
 
 
+class Amounts(NamedTuple):
+    """What depends on the run length; every total of a route is linear in these.
+
+    Attributes
+    ----------
+    run_length : Number
+        Good cartons per order.
+    good_sheets : Number
+        Good sheets per order.
+    sheets : Number
+        All sheets of the programme.
+    renewals : Number
+        Re-rulings (die) or crease sets (laser) of the programme.
+    """
+
+    run_length: Number
+    good_sheets: Number
+    sheets: Number
+    renewals: Number
+
+
 def board_flows(
     *, sheets: Number, good_sheets: Number, ups_used: Number, cartons: Number, sheet_kg: Number, blank_kg: Number
-) -> tuple[Flow, ...]:
-    """Return board, print and waste board, the same way for every route.
+) -> tuple[tuple[Flow, ...], dict[str, Number]]:
+    """Return flows of board, print and waste board, the same way for every route, and their counts.
 
     Notes
     -----
@@ -181,20 +212,43 @@ def board_flows(
     """
     spoiled = sheets - good_sheets
     on_sheets = good_sheets * ups_used
-    return (
-        Flow("material", "board", good_sheets * sheet_kg, "{good sheets} good sheets x {sheet kg} kg"),
+    good_kg, spoiled_kg = good_sheets * sheet_kg, spoiled * sheet_kg
+    on_sheets_kg, cartons_kg = on_sheets * blank_kg, cartons * blank_kg
+    counts = {
+        "sheets": sheets,
+        "good sheets": good_sheets,
+        "spoiled sheets": spoiled,
+        "ups used": ups_used,
+        "cartons": cartons,
+        "cartons on sheets": on_sheets,
+        "sheet kg": sheet_kg,
+        "blank kg": blank_kg,
+    }
+    flows = (
+        Flow("material", "board", good_kg, "{good sheets} good sheets x {sheet kg} kg"),
         Flow("material", "print", good_sheets, "{good sheets} good sheets"),
-        Flow("waste", "board", spoiled * sheet_kg, "{spoiled sheets} spoiled sheets x {sheet kg} kg"),
+        Flow("waste", "board", spoiled_kg, "{spoiled sheets} spoiled sheets x {sheet kg} kg"),
         Flow("waste", "print", spoiled, "{spoiled sheets} spoiled sheets"),
-        Flow("waste", "waste board", spoiled * sheet_kg, "spoilage: {spoiled sheets} spoiled sheets x {sheet kg} kg"),
+        Flow("waste", "waste board", spoiled_kg, "spoilage: {spoiled sheets} spoiled sheets x {sheet kg} kg"),
         Flow(
             "waste",
             "waste board",
-            good_sheets * sheet_kg - on_sheets * blank_kg,
+            good_kg - on_sheets_kg,
             "trim: {good sheets} good sheets x ({sheet kg} kg - {ups used} cartons x {blank kg} kg)",
         ),
-        Flow("waste", "waste board", (on_sheets - cartons) * blank_kg, "overs: {over cartons} cartons x {blank kg} kg"),
+        Flow(
+            "waste",
+            "waste board",
+            on_sheets_kg - cartons_kg,
+            "overs: ({cartons on sheets} cartons on good sheets - {cartons} ordered) x {blank kg} kg",
+        ),
     )
+    return flows, counts
+
+
+def absent(quantity: Number) -> bool:
+    """Say whether something is not there in any scenario, so that it needs no flow."""
+    return isinstance(quantity, float) and quantity == 0
 
 
 def whole_up(value: Number) -> Number:

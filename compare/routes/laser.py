@@ -11,21 +11,14 @@ import numpy as np
 
 from compare.assumptions import Number
 from compare.names import Inputs
-from compare.routes.inventory import Flow, Inventory, board_flows, whole_up
-
-FULL_DEPTH = ("cutting", "cutting_creasing", "perforating")
-"""Line kinds the beam runs at full depth and full length, ties included."""
+from compare.routes.inventory import Amounts, Flow, Inventory, absent, board_flows, whole_up
 
 
-def mark_speed(
-    max_mark_m_s: Number, power_w: Number, severance_j_mm2: Number, caliper_mm: Number, depth: Number = 1.0
-) -> Number:
-    """Return the speed of marking [m/s]: what the power cuts, capped by the scanner.
+def cut_speed(power_w: Number, severance_j_mm2: Number, caliper_mm: Number, depth: Number = 1.0) -> Number:
+    """Return the speed that the power cuts with [m/s], whatever the scanner can follow.
 
     Parameters
     ----------
-    max_mark_m_s : float or ndarray
-        Fastest marking the scanner holds [m/s].
     power_w : float or ndarray
         Optical power at the sheet [W].
     severance_j_mm2 : float or ndarray
@@ -39,7 +32,14 @@ def mark_speed(
     ----------
     Severance energy S = P/(v t) after Steen & Mazumder, Laser Material Processing (from memory).
     """
-    return np.minimum(max_mark_m_s, power_w / (severance_j_mm2 * caliper_mm * depth) / 1000)
+    return power_w / (severance_j_mm2 * caliper_mm * depth) / 1000
+
+
+def mark_speed(
+    max_mark_m_s: Number, power_w: Number, severance_j_mm2: Number, caliper_mm: Number, depth: Number = 1.0
+) -> Number:
+    """Return the speed of marking [m/s]: what the power cuts (:func:`cut_speed`), capped by the scanner."""
+    return np.minimum(max_mark_m_s, cut_speed(power_w, severance_j_mm2, caliper_mm, depth))
 
 
 def source_kw(optical_kw: Number, efficiency: Number, chiller_cop: Number = np.inf) -> Number:
@@ -63,28 +63,25 @@ def kerf_kg(length_m: Number, kerf_mm: Number, grammage_g_m2: Number) -> Number:
 
 
 def marking_s(x: Inputs) -> Number:
-    """Return the beam's marking time for one carton on one head [s]."""
-    speed = mark_speed(x["laser.max_mark_m_s"], x["laser.power_w"], x["laser.severance_j_mm2"], x["board.caliper_mm"])
-    partial = mark_speed(
-        x["laser.max_mark_m_s"],
-        x["laser.power_w"],
-        x["laser.severance_j_mm2"],
-        x["board.caliper_mm"],
-        x["laser.partial_depth"],
-    )
-    varnish = mark_speed(
-        x["laser.max_mark_m_s"],
-        x["laser.power_w"],
-        x["laser.severance_j_mm2"],
-        x["board.caliper_mm"],
-        x["laser.varnish_depth"],
-    )
-    through = x["work.cutting_m"] + x["work.cutting_creasing_m"] + x["work.perforating_m"]
-    return through / speed + x["work.partial_cutting_m"] / partial + x["work.varnish_release_m"] / varnish
+    """Return the beam's marking time for one carton on one head [s].
+
+    Cutting, cutting-creasing and perforating are run at full depth and full length, ties included.
+    """
+    fastest = x["laser.max_mark_m_s"]
+    through = cut_speed(x["laser.power_w"], x["laser.severance_j_mm2"], x["board.caliper_mm"])
+    full = x["work.cutting_m"] + x["work.cutting_creasing_m"] + x["work.perforating_m"]
+    seconds = full / np.minimum(fastest, through)
+    for line, depth in (
+        ("work.partial_cutting_m", "laser.partial_depth"),
+        ("work.varnish_release_m", "laser.varnish_depth"),
+    ):
+        if not absent(x[line]):
+            seconds = seconds + x[line] / np.minimum(fastest, through / x[depth])
+    return seconds
 
 
-def carton_s(x: Inputs) -> Number:
-    """Return the time of one carton, one head having all of it [s]: marks, jumps, delays, corners, nicks.
+def between_marks_s(x: Inputs) -> Number:
+    """Return the time of one carton on one head that is not marking [s]: jumps, delays, corners, nicks.
 
     References
     ----------
@@ -95,17 +92,30 @@ def carton_s(x: Inputs) -> Number:
         x["laser.jump_delay_ms"] + x["laser.mark_delay_ms"] + x["laser.mean_jump_mm"] / x["laser.jump_m_s"]
     ) * 1e-3
     corners = x["work.corner_load"] * (x["laser.polygon_delay_ms"] * 1e-3)
-    return marking_s(x) + x["work.strokes"] * per_stroke + corners + x["work.nicks"] * (x["laser.nick_ms"] * 1e-3)
+    return x["work.strokes"] * per_stroke + corners + x["work.nicks"] * (x["laser.nick_ms"] * 1e-3)
+
+
+def carton_s(x: Inputs) -> Number:
+    """Return the time of one carton, one head having all of it [s]."""
+    return marking_s(x) + between_marks_s(x)
 
 
 def sheet_s(x: Inputs) -> Number:
     """Return the cutting time of one sheet on all heads [s], without the feeder's limit."""
-    return x["layout.ups_laser"] * carton_s(x) / (x["laser.heads"] * x["laser.balance"])
+    return _on_all_heads(x, carton_s(x))
 
 
 def cycle_s(x: Inputs) -> Number:
     """Return the time from sheet to sheet [s]: cutting, or the feeder where it is slower."""
-    return np.maximum(3600 / x["laser.feeder_sheets_h"], sheet_s(x))
+    return _with_feeder(x, sheet_s(x))
+
+
+def _on_all_heads(x: Inputs, carton: Number) -> Number:
+    return carton * (x["layout.ups_laser"] / (x["laser.heads"] * x["laser.balance"]))
+
+
+def _with_feeder(x: Inputs, sheet: Number) -> Number:
+    return np.maximum(3600 / x["laser.feeder_sheets_h"], sheet)
 
 
 @dataclass(frozen=True)
@@ -122,6 +132,8 @@ class LaserPlan:
         Crease sets in use one after the other, by version and by generation (stored) or order.
     creased : Number
         1 where the carton has creases to make.
+    marking : Number
+        Marking time of one carton on one head [s].
     cycle : Number
         Seconds from sheet to sheet.
     """
@@ -131,6 +143,7 @@ class LaserPlan:
     sheet_groups: Number
     crease_groups: Number
     creased: Number
+    marking: Number
     cycle: Number
 
 
@@ -139,6 +152,7 @@ def plan(x: Inputs) -> LaserPlan:
     orders = x["demand.orders_per_year"] * x["demand.years"]
     generations = 1 + x["demand.changes_per_year"] * x["demand.years"]
     mixed, stored = x["demand.mixed_sheets"], x["laser.crease_set_stored"]
+    marking = marking_s(x)
     creased = (x["work.creasing_m"] + x["work.cutting_creasing_m"]) > 0
     return LaserPlan(
         orders=orders,
@@ -146,7 +160,8 @@ def plan(x: Inputs) -> LaserPlan:
         sheet_groups=_either(mixed, 1.0, x["demand.versions"]),
         crease_groups=x["demand.crease_versions"] * _either(stored, generations, orders),
         creased=creased * 1.0,
-        cycle=cycle_s(x),
+        marking=marking,
+        cycle=_with_feeder(x, _on_all_heads(x, marking + between_marks_s(x))),
     )
 
 
@@ -186,11 +201,12 @@ def inventory(x: Inputs) -> Inventory:
     """
     p = plan(x)
     good = good_sheets(x, p, x["demand.run_length"])
-    return flows(x, p, x["demand.run_length"], good, crease_sets(x, p, all_sheets(x, p, good)))
+    sheets = all_sheets(x, p, good)
+    return flows(x, p, Amounts(x["demand.run_length"], good, sheets, crease_sets(x, p, sheets)))
 
 
-def flows(x: Inputs, p: LaserPlan, run_length: Number, good: Number, crease_sets: Number) -> Inventory:
-    """Return the inventory for given run length, good sheets and crease sets; linear in all three.
+def flows(x: Inputs, p: LaserPlan, amounts: Amounts) -> Inventory:
+    """Return the inventory for given amounts; linear in all of them.
 
     Parameters
     ----------
@@ -198,15 +214,11 @@ def flows(x: Inputs, p: LaserPlan, run_length: Number, good: Number, crease_sets
         Numbers or arrays that broadcast.
     p : LaserPlan
         What does not depend on the run length.
-    run_length : Number
-        Good cartons per order.
-    good : Number
-        Good sheets per order.
-    crease_sets : Number
-        Crease sets over the programme.
+    amounts : Amounts
+        What depends on the run length; renewals are crease sets.
     """
+    run_length, good, sheets, crease_sets = amounts
     ups, heads = x["layout.ups_laser"], x["laser.heads"]
-    sheets = all_sheets(x, p, good)
     cartons = p.orders * run_length
     order_setup = x["laser.setup_h"] + x["demand.versions"] * x["laser.version_h"]
     setup_hours = p.orders * order_setup + crease_sets * x["laser.crease_set_h"]
@@ -215,7 +227,7 @@ def flows(x: Inputs, p: LaserPlan, run_length: Number, good: Number, crease_sets
     crew = x["laser.crew"]
     separation = x["laser.separation_h_per_1000"] * cartons / 1000
 
-    beam_share = ups * marking_s(x) / (heads * p.cycle)
+    beam_share = p.marking / p.cycle * (ups / heads)
     beam_kw = source_kw(beam_share * heads * (x["laser.power_w"] * 1e-3), x["laser.efficiency"], x["laser.chiller_cop"])
     running_kwh = running_hours * (beam_kw + (x["laser.aux_kw"] + x["laser.air_m3_h"] * x["plant.air_kwh_m3"]))
     setup_kwh = setup_hours * x["laser.idle_kw"]
@@ -223,7 +235,6 @@ def flows(x: Inputs, p: LaserPlan, run_length: Number, good: Number, crease_sets
     grams, blank = x["board.grammage_g_m2"] * 1e-3, x["carton.blank_area_m2"]
     area = x["sheet.width_mm"] * x["sheet.length_mm"] * 1e-6
     sheet_kg, blank_kg = area * grams, blank * grams
-    good_all = p.orders * good
     burnt_m = (
         x["work.cutting_m"]
         + x["work.perforating_m"]
@@ -231,15 +242,18 @@ def flows(x: Inputs, p: LaserPlan, run_length: Number, good: Number, crease_sets
         + x["laser.partial_depth"] * x["work.partial_cutting_m"]
         + x["laser.varnish_depth"] * x["work.varnish_release_m"]
     )
-    on_sheets = good_all * ups
+    board, board_counts = board_flows(
+        sheets=sheets,
+        good_sheets=p.orders * good,
+        ups_used=ups,
+        cartons=cartons,
+        sheet_kg=sheet_kg,
+        blank_kg=blank_kg,
+    )
     counts = {
+        **board_counts,
         "orders": p.orders,
         "crease sets": crease_sets,
-        "good sheets": good_all,
-        "sheets": sheets,
-        "spoiled sheets": sheets - good_all,
-        "ups used": ups,
-        "cartons": cartons,
         "set-up hours": setup_hours,
         "running hours": running_hours,
         "hours": hours,
@@ -247,9 +261,6 @@ def flows(x: Inputs, p: LaserPlan, run_length: Number, good: Number, crease_sets
         "beam share": beam_share,
         "beam kW": beam_kw,
         "burnt m": burnt_m,
-        "sheet kg": sheet_kg,
-        "blank kg": blank_kg,
-        "over cartons": on_sheets - cartons,
     }
     lines = (
         Flow(
@@ -279,13 +290,11 @@ def flows(x: Inputs, p: LaserPlan, run_length: Number, good: Number, crease_sets
             "{laser.air_m3_h} m3/h of air x {plant.air_kwh_m3} kWh/m3)",
         ),
         Flow("handling", "labour", separation, "{cartons} cartons x {laser.separation_h_per_1000} h per 1,000"),
-        *board_flows(
-            sheets=sheets, good_sheets=good_all, ups_used=ups, cartons=cartons, sheet_kg=sheet_kg, blank_kg=blank_kg
-        ),
+        *board,
         Flow(
             "waste",
             "kerf",
-            kerf_kg(on_sheets * burnt_m, x["laser.kerf_mm"], x["board.grammage_g_m2"]),
+            kerf_kg(board_counts["cartons on sheets"] * burnt_m, x["laser.kerf_mm"], x["board.grammage_g_m2"]),
             "{good sheets} good sheets x {ups used} cartons x {burnt m} m x {laser.kerf_mm} mm x {board.grammage_g_m2} g/m2",
         ),
     )

@@ -43,7 +43,7 @@ def mass_balance(inventory: Inventory) -> MassBalance:
 
 def total_waste(inventory: Inventory) -> Number:
     """Return the waste board of a route over the programme [kg]."""
-    return inventory.quantity("waste board")
+    return inventory.by_resource["waste board"]
 
 
 def loss_share(board_in: Number, board_out: Number) -> Number:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import numpy as np
+
 from compare.assumptions import Number
 from compare.routes.inventory import Inventory
 
@@ -19,12 +21,14 @@ def flow_values(inventory: Inventory, value_of: ValueOf) -> list[Number]:
 
 def total_value(inventory: Inventory, value_of: ValueOf) -> Number:
     """Return the value of all flows: quantities of one resource are summed before they are valued."""
-    quantities: dict[str, Number] = {}
-    for flow in inventory.flows:
-        resource = flow.resource
-        quantities[resource] = quantities[resource] + flow.quantity if resource in quantities else flow.quantity
     total: Number = 0.0
-    for resource, quantity in quantities.items():
-        if (value := value_of(resource)) is not None:
-            total = total + quantity * value
+    for resource, quantity in inventory.by_resource.items():
+        value = value_of(resource)
+        if value is None:
+            continue
+        part = quantity * value
+        if isinstance(total, np.ndarray) and np.shape(part) in ((), total.shape):
+            total += part  # in place: the array is our own, and memory is what millions of rows wait for
+        else:
+            total = part + total
     return total

@@ -1,4 +1,12 @@
 // What only a browser can do: its address, its clipboard, its cookies, pictures of charts.
+// a session that has ended: the page that asks for a login says so better than a view that no longer answers
+const ask = window.fetch.bind(window);
+window.fetch = async (...what) => {
+  const answer = await ask(...what);
+  if (answer.status === 401) window.location.reload();
+  return answer;
+};
+
 window.dash_clientside = window.dash_clientside || {};
 window.dash_clientside.evenrun = {
   // keep the address in step with the state, one step of history per change

@@ -231,13 +231,18 @@ def register(app: Dash, settings: Settings) -> None:
         prevent_initial_call=True,
     )
     def edit(changes: list[dict[str, Any]] | None, data: Any, only_changed: bool) -> Any:
-        if not changes:
+        rows = (
+            [change.get("data") for change in changes or [] if isinstance(change, dict)]
+            if isinstance(changes, list)
+            else []
+        )
+        if not rows or not all(isinstance(row, dict) and "name" in row for row in rows):
             raise PreventUpdate
         view = from_json(data)
         overrides = dict(view.overrides)
         try:
-            for change in changes:
-                _change(overrides, str(change["data"]["name"]), str(change["data"].get("value") or ""))
+            for row in rows:
+                _change(overrides, str(row["name"]), str(row.get("value") or ""))
             view = View(differing(overrides, settings), view.costing)
             scenario_of(view.overrides, settings)
         except EvenrunError as error:
@@ -301,7 +306,9 @@ def register(app: Dash, settings: Settings) -> None:
         State("assumption-grid", "dashGridOptions"),
         prevent_initial_call=True,
     )
-    def search(text: str | None, grid_options: dict[str, Any]) -> dict[str, Any]:
+    def search(text: Any, grid_options: Any) -> dict[str, Any]:
+        if not isinstance(grid_options, dict) or not isinstance(text, (str, type(None))):
+            raise PreventUpdate
         return {**grid_options, "quickFilterText": text or ""}
 
     @app.callback(

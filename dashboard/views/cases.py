@@ -19,6 +19,9 @@ from dashboard.settings import Settings
 from dashboard.state import State as View
 from dashboard.state import read_link, scenario_of
 
+_KEPT = 30
+"""Cases a browser keeps."""
+
 _MOST = 6
 """Cases side by side; more would not fit a page."""
 
@@ -73,16 +76,16 @@ def register(app: Dash, settings: Settings) -> None:
     def drop(clicks: list[int | None], saved: Any) -> Any:
         if not any(clicks) or not isinstance(ctx.triggered_id, dict):
             raise PreventUpdate
-        return [case for case in saved if case.get("name") != ctx.triggered_id["name"]]
+        return [case for case in _read(saved, most=_KEPT) if case["name"] != ctx.triggered_id["name"]]
 
 
-def _read(saved: Any) -> list[dict[str, str]]:
+def _read(saved: Any, most: int = _MOST) -> list[dict[str, str]]:
     """Take from browser storage what has the shape of a case."""
     if not isinstance(saved, list):
         return []
     return [
         {"name": str(case["name"])[:60], "link": str(case["link"])}
-        for case in saved[-_MOST:]
+        for case in saved[-most:]
         if isinstance(case, dict) and isinstance(case.get("name"), str) and isinstance(case.get("link"), str)
     ]
 
