@@ -200,7 +200,7 @@ def engine_figures(inventory: Inventory, x: Inputs) -> dict[str, float]:
         "sheets": inventory.sheets,
         "good_sheets": counts["good sheets"],
         "cartons": inventory.cartons,
-        "overs_cartons": counts["over cartons"],
+        "overs_cartons": counts["cartons on sheets"] - counts["cartons"],
         "board_in": parts.board_in,
         "good_board": parts.good,
         "overs": parts.overs,

@@ -333,6 +333,14 @@ def test_an_answer_that_can_not_be_written_is_one_line():
         _refused(_apart("compare", SOAP, stdout=full))
 
 
+def test_a_reader_that_has_seen_enough_is_no_failure():
+    """``evenrun assumptions | head`` closes the pipe early."""
+    read, write = os.pipe()
+    os.close(read)
+    with os.fdopen(write, "wb") as pipe:
+        assert _apart("assumptions", stdout=pipe) == Result(0, "", "")
+
+
 # -- options ----------------------------------------------------------------------------------------------------------
 
 
