@@ -230,18 +230,17 @@ def register(app: Dash, settings: Settings) -> None:
         State("assumption-changed", "checked"),
         prevent_initial_call=True,
     )
-    def edit(changes: list[dict[str, Any]] | None, data: Any, only_changed: bool) -> Any:
-        rows = (
-            [change.get("data") for change in changes or [] if isinstance(change, dict)]
-            if isinstance(changes, list)
-            else []
-        )
-        if not rows or not all(isinstance(row, dict) and "name" in row for row in rows):
+    def edit(changes: Any, data: Any, only_changed: bool) -> Any:
+        sent = changes if isinstance(changes, list) else []
+        edited = [
+            change["data"] for change in sent if isinstance(change, dict) and isinstance(change.get("data"), dict)
+        ]
+        if not edited or len(edited) < len(sent) or not all("name" in row for row in edited):
             raise PreventUpdate
         view = from_json(data)
         overrides = dict(view.overrides)
         try:
-            for row in rows:
+            for row in edited:
                 _change(overrides, str(row["name"]), str(row.get("value") or ""))
             view = View(differing(overrides, settings), view.costing)
             scenario_of(view.overrides, settings)
