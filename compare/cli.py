@@ -178,20 +178,20 @@ def assumptions(
 
     layers = [read_file(plant, kind="plant")] if plant else []
     layers.append(settings_layer(set_ or []))
-    own = {name: (value, layer.label) for layer in layers for name, value in layer.values.items()}
+    own = {name: (value, Path(layer.label).name) for layer in layers for name, value in layer.values.items()}
     rows = []
     for name, row in table().items():
         value, origin = own.get(name, (row.value, row.source or row.note or row.basis))
         differs = name in own and value != row.value
         text = " ".join((name, row.meaning, row.source, row.note)).lower()
         if (differs or not changed) and find.lower() in text:
-            shown = "" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
+            shown = "" if value is None else f"{value:,.10g}" if isinstance(value, float) else str(value)
             rows.append((row, shown, origin))
     currency = str(own.get("plant.currency", (table()["plant.currency"].value, ""))[0])
     if not rows:
         print("No value differs from the table." if changed and not find else "No assumption matches.")
         return
-    show(assumptions_view(rows, currency), _console())
+    show(assumptions_view(rows, currency), _console(piped_width=150))
 
 
 @users_app.command("remove")
@@ -252,10 +252,10 @@ def _costing(text: str) -> Costing:
     raise InputError(f"there is no costing '{text}'", where="--costing", remedy="give full or cash")
 
 
-def _console() -> Console:
+def _console(piped_width: int = 100) -> Console:
     from rich.console import Console
 
-    return Console(width=None if sys.stdout.isatty() else 100)
+    return Console(width=None if sys.stdout.isatty() else piped_width)
 
 
 def _short(path: Path) -> str:

@@ -189,7 +189,7 @@ def assumptions_view(rows: Iterable[tuple[Assumption, str, str]], currency: str)
     """Return assumptions as a table: the row, the value in use, and where it is from."""
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False, header_style="bold")
     for name in ("name", "value", "unit", "range", "basis", "from"):
-        table.add_column(name, overflow="fold", justify="right" if name == "value" else "left")
+        table.add_column(name, overflow="fold", no_wrap=name != "from", justify="right" if name == "value" else "left")
     for row, value, origin in rows:
         span = f"{row.low:g} to {row.high:g}" if row.low is not None and row.high is not None else ""
         table.add_row(row.name, value, row.unit_in(currency) if not row.is_text else "", span, row.basis, origin)
