@@ -80,6 +80,11 @@ def test_every_uncertain_number_has_a_range():
     assert [r.name for r in ROWS if r.shape != "fixed" and (r.low is None or r.high is None or r.low >= r.high)] == []
 
 
+def test_what_does_not_vary_has_no_range():
+    """An analysis takes the rows with a range: one from 0 to 0 would be drawn for nothing."""
+    assert [row.name for row in ROWS if row.shape == "fixed" and row.low is not None] == []
+
+
 def test_a_range_has_both_ends_or_none():
     assert [row.name for row in ROWS if (row.low is None) != (row.high is None)] == []
 
@@ -225,6 +230,10 @@ def test_limits_tell_good_values_from_bad_ones(text, good, bad):
 
 def test_one_bad_value_spoils_an_array():
     assert Limits.parse(">0").fault(np.array([1.0, -1.0])) == "must be above 0"
+
+
+def test_one_half_switch_spoils_an_array_of_switches():
+    assert Limits.parse("0|1").fault(np.array([0.0, 1.0, 0.5])) == "must be 0 or 1"
 
 
 def test_an_empty_array_is_no_value():

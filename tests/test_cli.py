@@ -333,12 +333,13 @@ def test_an_answer_that_can_not_be_written_is_one_line():
         _refused(_apart("compare", SOAP, stdout=full))
 
 
-def test_a_reader_that_has_seen_enough_is_no_failure():
+@pytest.mark.parametrize("arguments", [["assumptions"], ["compare", SOAP], ["compare", SOAP, "--json"]])
+def test_a_reader_that_has_seen_enough_is_not_told_of_it(arguments):
     """``evenrun assumptions | head`` closes the pipe early."""
     read, write = os.pipe()
     os.close(read)
     with os.fdopen(write, "wb") as pipe:
-        assert _apart("assumptions", stdout=pipe) == Result(0, "", "")
+        assert _apart(*arguments, stdout=pipe).err == ""
 
 
 # -- options ----------------------------------------------------------------------------------------------------------
@@ -526,6 +527,14 @@ def test_a_user_is_asked_for_a_password_on_a_terminal(evenrun, monkeypatch, tmp_
     monkeypatch.setattr(sys, "stdin", Terminal())
     assert evenrun("users", "add", "estimator", "--file", tmp_path / "users.json").code == 0
     assert asked == [("Password", True, True)]
+
+
+def test_a_user_can_be_taken_out_again(evenrun, monkeypatch, tmp_path):
+    monkeypatch.setattr(sys, "stdin", io.StringIO("a long enough password\n"))
+    file = tmp_path / "users.json"
+    evenrun("users", "add", "estimator", "--file", file)
+    assert evenrun("users", "remove", "estimator", "--file", file).code == 0
+    assert "estimator" not in file.read_text(encoding="utf-8")
 
 
 class Terminal(io.StringIO):
