@@ -1,0 +1,1 @@
+"""What a reader sees and does, in a real browser on a real server."""

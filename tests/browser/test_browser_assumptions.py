@@ -1,0 +1,121 @@
+"""The Assumptions view: find a value, change it, see it count, take it back."""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import expect
+
+from compare.present.numbers import figures
+
+
+@pytest.fixture
+def table(view):
+    """The table of a new page, with what a test does to it."""
+    return Table(view.open("/assumptions"))
+
+
+class Table:
+    """The grid: one row per assumption."""
+
+    def __init__(self, view):
+        self.view, self.page = view, view.page
+        self.problem = self.page.locator("#assumption-problem")
+        self.count = self.page.locator("#assumption-count")
+        self.names = self.page.locator(".ag-pinned-left-cols-container [col-id='name']")
+        expect(self.names.first).to_be_visible()
+
+    def find(self, text):
+        self.page.get_by_label("Search").fill(text)
+        expect(self.names.first).to_contain_text(text)
+
+    def value(self, name):
+        return self.page.locator(f".ag-center-cols-container [row-id='{name}'] [col-id='value']")
+
+    def change(self, name, text):
+        """Search for a row and type a value into it, as a person does."""
+        self.find(name)
+        self.value(name).click()
+        box = self.value(name).locator("input")
+        box.fill(text)
+        box.press("Enter")
+
+
+def test_a_search_finds_rows_by_any_of_their_words(table):
+    table.page.get_by_label("Search").fill("on-costs")
+    expect(table.names).to_have_text(["rates.labour_h"])
+    expect(table.page.locator("[row-id='rates.labour_h'] [col-id='unit']")).to_have_text("EUR/h")
+
+
+def test_a_changed_value_counts_in_the_job_view(table):
+    """Labour at 60 instead of 34 an hour: the engine's figures with it, and the link holds it."""
+    table.change("rates.labour_h", "60")
+    expect(table.count).to_contain_text("1 value differs")
+    table.view.link_is("rates.labour_h=60")
+    table.page.get_by_role("link", name="Job", exact=True).click()
+    table.view.shows(table.view.engine(rates__labour_h=60))
+
+
+def test_a_value_that_cannot_be_is_refused_with_a_message_and_the_old_one_is_back(table):
+    table.change("laser.efficiency", "7")
+    expect(table.problem.get_by_role("alert")).to_contain_text("laser.efficiency")
+    expect(table.value("laser.efficiency")).to_have_text("0.1")
+    expect(table.count).to_contain_text("0 values differ")
+    assert table.view.search == ""
+
+
+def test_a_value_that_is_no_number_is_refused_and_the_next_good_one_takes_the_message_away(table):
+    table.change("rates.kwh", "cheap")
+    expect(table.problem.get_by_role("alert")).to_contain_text("rates.kwh")
+    expect(table.value("rates.kwh")).to_have_text("0.19")
+    table.change("rates.kwh", "0.25")
+    expect(table.count).to_contain_text("1 value differs")
+    expect(table.problem).to_be_empty()
+
+
+def test_a_value_that_contradicts_the_rest_is_refused(table):
+    """Each value may be fine alone; 30,000 versions of 20,000 cartons are not."""
+    table.change("demand.versions", "30000")
+    expect(table.problem.get_by_role("alert")).to_be_visible()
+    expect(table.value("demand.versions")).to_have_text("1")
+
+
+def test_an_emptied_cell_takes_the_change_back(table):
+    table.change("rates.labour_h", "60")
+    expect(table.count).to_contain_text("1 value differs")
+    table.change("rates.labour_h", "")
+    expect(table.count).to_contain_text("0 values differ")
+    expect(table.value("rates.labour_h")).to_have_text("34")
+
+
+def test_only_what_was_changed_is_shown_on_request_and_reset_takes_all_back(table):
+    table.change("rates.labour_h", "60")
+    expect(table.count).to_contain_text("1 value differs")
+    table.page.get_by_label("Search").fill("")
+    table.page.get_by_role("switch", name="Only what I changed").click()
+    expect(table.names).to_have_text(["rates.labour_h"])
+    table.page.get_by_role("button", name="Reset all").click()
+    expect(table.count).to_contain_text("0 values differ")
+    expect(table.names).to_have_count(0)  # the filter is still on, and nothing is changed any more
+    table.page.wait_for_url(table.view.base + "/assumptions", wait_until="commit")
+
+
+def test_the_machine_hour_rate_helper_works_out_a_rate_that_counts(table):
+    """Twice the price of the die cutter: the rate is the formula's, and the figures follow."""
+    table.page.get_by_role("textbox", name="Purchase price, EUR").first.fill("2900000")
+    table.page.get_by_role("button", name="Work out the die cutter's rate").click()
+    table.view.link_is("press_capital.purchase=2900000")
+    c = table.view.engine(press_capital__purchase=2_900_000)
+    # by hand: (depreciation + interest on the mean capital + space + maintenance) / productive hours
+    full = ((2_900_000 - 150_000) / 12 + 0.06 * (2_900_000 + 150_000) / 2 + 90 * 6 * 12 + 0.03 * 2_900_000) / 3_400
+    assert c.scenario.inputs.number("rates.press_h") == pytest.approx(full, rel=1e-12)
+    row = table.page.locator("#assumption-rates").get_by_role("row", name="Die cutter")
+    expect(row).to_contain_text(figures(full))
+    table.page.get_by_role("link", name="Job", exact=True).click()
+    table.view.shows(c)
+
+
+def test_another_factor_set_and_country_are_told_with_their_publishers(table):
+    table.change("plant.country", "SE")
+    factors = table.page.locator("#assumption-factors")
+    expect(factors).to_contain_text("Grid SE")
+    expect(factors).to_contain_text(table.view.engine(plant__country="SE").scenario.factors["kwh"].label)

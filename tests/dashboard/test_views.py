@@ -1,0 +1,249 @@
+"""Views return for every state a person can bring them to, in every unit, language and colour."""
+
+from __future__ import annotations
+
+import json
+import re
+
+import plotly.utils
+import pytest
+
+from compare.assumptions import assumption_table
+from compare.data_files import data_folder
+from compare.decide.comparison import compare
+from compare.present import wording
+from compare.present.numbers import NumberStyle, figures
+from compare.readers.jobfile import read_file
+from dashboard.reader import Reader, number_style
+from dashboard.server import make_server, warm_up
+from dashboard.settings import Settings
+from dashboard.state import State, base_values, differing, read_link, scenario_of, starter
+from dashboard.views import assumptions, cases, job
+from dashboard.views.job import read_fields
+
+SETTINGS = Settings(plant=read_file(data_folder() / "plants" / "northfold.toml", kind="plant"))
+DEMOS = sorted((data_folder() / "demo").glob("*.toml"))
+READERS = [
+    Reader(),
+    Reader("us", "dark", NumberStyle(",", ".")),
+    Reader("metric", "dark", NumberStyle(".", "\u2019")),
+]
+LENGTHS = {
+    "carton.style": "",
+    "work.cutting_m": 1.2,
+    "work.creasing_m": 0.9,
+    "carton.blank_area_m2": 0.05,
+    "work.nicks": 8.0,
+    "work.bends": 16.0,
+    "work.strokes": 6.0,
+    "work.corner_load": 12.0,
+    "layout.ups_die": 9.0,
+    "layout.ups_laser": 9.0,
+}
+OWN_BOARD = {"board.grade": "", "board.grammage_g_m2": 310.0, "board.caliper_mm": 0.42, "board.price_per_t": 1200.0}
+
+
+def _of_demo(path):
+    """A demo job as the state that someone would come to by typing it into a new page."""
+    absent = {name: "" for name, value in starter().values.items() if isinstance(value, str)}
+    return State(differing({**absent, **read_file(path, kind="job").values}, SETTINGS))
+
+
+STATES = {
+    "new page": State({}),
+    "cash": State({}, "cash"),
+    **{path.stem: _of_demo(path) for path in DEMOS},
+    "from its lengths": State(LENGTHS),
+    "own board": State(OWN_BOARD),
+    "neither route": State({"board.laminate": "pvc", "work.varnish_release_m": 1.0}),
+    "contradiction": State({"demand.versions": 30_000.0}),
+    "one carton": State({"demand.run_length": 1.0}),
+    "a hundred million": State({"demand.run_length": 1e8}),
+    "other currency": State({"plant.currency": "USD"}),
+    "with notes": State({}, "full", ("A note.", "Another <b>note</b>.")),
+}
+
+
+def _text(component):
+    """Everything a view says, as it is sent to the browser."""
+    return json.dumps(component, cls=plotly.utils.PlotlyJSONEncoder, ensure_ascii=False)
+
+
+@pytest.fixture(params=READERS, ids=["metric light", "us dark German", "metric dark Swiss"])
+def reader(request):
+    return request.param
+
+
+@pytest.mark.parametrize("state", STATES.values(), ids=STATES)
+def test_the_job_view_shows_the_answer_of_every_state(state, reader):
+    text = _text(job.layout(state, SETTINGS, reader))
+    good = (
+        state if "demand.versions" not in state.overrides or state.overrides["demand.versions"] < 10_000 else State({})
+    )
+    c = compare(scenario_of(good.overrides, SETTINGS), good.costing)
+    assert json.dumps(wording.answer(c, reader.style), ensure_ascii=False)[1:-1] in text
+    for note in state.notes:
+        assert json.dumps(note)[1:-1] in text
+
+
+def test_a_state_that_contradicts_itself_says_so_and_shows_the_last_good_answer():
+    text = _text(job.layout(STATES["contradiction"], SETTINGS, Reader()))
+    assert "Not computed" in text
+    assert '"value": 30000' in text
+
+
+def test_where_neither_route_is_possible_nothing_is_drawn():
+    c = compare(scenario_of(STATES["neither route"].overrides, SETTINGS))
+    assert c.cheaper == "neither"
+    specs = job.chart_specs(c)
+    assert (specs["curves"], specs["stages"], specs["map"]) == (None, None, None)
+    assert "neither route can make this job" in _text(job.layout(STATES["neither route"], SETTINGS, Reader()))
+
+
+@pytest.mark.parametrize("state", STATES.values(), ids=STATES)
+def test_the_assumptions_view_shows_every_row_of_every_state(state, reader):
+    view = assumptions.layout(state, SETTINGS, reader)
+    text = _text(view)
+    for name in assumption_table():
+        assert f'"name": "{name}"' in text
+
+
+def test_the_assumptions_view_gives_each_row_its_unit_range_basis_and_source():
+    rows = {row["name"]: row for row in assumptions._rows(State({"plant.currency": "USD"}), SETTINGS)}
+    assert rows.keys() == assumption_table().keys()
+    for name, row in assumption_table().items():
+        assert (rows[name]["basis"], rows[name]["source"]) == (row.basis, row.source)
+        if row.low is not None and row.high is not None:
+            assert rows[name]["range"] == f"{row.low:g} to {row.high:g}"
+    assert rows["rates.labour_h"] | {"meaning": ""} == {
+        "name": "rates.labour_h",
+        "value": "34",
+        "unit": "USD/h",
+        "range": "18 to 48",
+        "basis": "example",
+        "meaning": "",
+        "source": "none: enter your own",
+        "default": "34",
+    }
+
+
+def test_only_what_was_changed_is_what_differs_from_a_new_page():
+    state = State({"rates.labour_h": 40.0, "plant.country": "SE"})
+    rows = assumptions._rows(state, SETTINGS, changed=True)
+    assert {(row["name"], row["value"], row["default"]) for row in rows} == {
+        ("rates.labour_h", "40", "34"),
+        ("plant.country", "SE", "DE"),
+    }
+
+
+def test_the_cases_view_opens_without_any_case(reader):
+    assert "Cases are saved in this browser only" in _text(cases.layout(State({}), SETTINGS, reader))
+
+
+@pytest.mark.parametrize("path", DEMOS, ids=[p.stem for p in DEMOS])
+def test_the_cases_table_shows_a_demo_job_beside_a_new_page(path):
+    from dashboard.state import write_link
+
+    link = write_link(_of_demo(path), SETTINGS)
+    text = _text(cases._table([{"name": "new", "link": ""}, {"name": "demo", "link": link}], SETTINGS, NumberStyle()))
+    c = compare(scenario_of(read_link(link, SETTINGS).overrides, SETTINGS))
+    assert json.dumps(wording.answer(c))[1:-1] in text
+    if c.die.feasible:
+        assert figures(c.die.cost_per_1000) in text
+
+
+def test_a_case_that_cannot_be_computed_any_more_says_so_and_the_others_stay():
+    text = _text(
+        cases._table(
+            [{"name": "new", "link": ""}, {"name": "bad", "link": "?demand.versions=30000"}], SETTINGS, NumberStyle()
+        )
+    )
+    assert "not computed" in text
+    assert json.dumps(wording.answer(compare(scenario_of({}, SETTINGS))))[1:-1] in text
+
+
+@pytest.mark.parametrize("saved", [None, 7, "x", [7], [{}], [{"name": 1, "link": ""}], [{"name": "x"}]])
+def test_browser_storage_of_another_shape_counts_as_no_case(saved):
+    assert cases._read(saved) == []
+
+
+# -- from fields to inputs --------------------------------------------------------------------------------------------
+
+
+def _read(shown, *, system="metric", now=None, **used):
+    return read_fields(shown, now or State({}), system, {**base_values(SETTINGS), **used})
+
+
+def test_what_fields_show_becomes_values_in_si():
+    values, faults = _read({"carton.length_mm": 4.0, "demand.versions": 3}, system="us")
+    assert faults == {}
+    assert values == {"carton.length_mm": pytest.approx(101.6), "demand.versions": 3.0}
+
+
+def test_an_emptied_number_is_a_fault_of_its_field_alone():
+    values, faults = _read({"carton.length_mm": "", "demand.versions": 3})
+    assert values == {"demand.versions": 3.0}
+    assert faults == {"carton.length_mm": "give a number in mm"}
+
+
+def test_a_fault_speaks_in_the_units_on_screen():
+    """Someone who types inches must not be asked for millimetres."""
+    for value in ("", -1.0):
+        _, faults = _read({"carton.length_mm": value}, system="us")
+        assert "mm" not in faults["carton.length_mm"]
+
+
+def test_an_optional_number_may_stay_empty():
+    assert _read({"cutouts.length_mm": "", "cutouts.area_mm2": None}) == ({}, {})
+
+
+def test_fields_that_are_not_on_screen_do_not_count():
+    shown = {"carton.style": "sleeve", "work.cutting_m": 99.0, "board.grade": "kraft_300", "board.caliper_mm": 900.0}
+    values, faults = _read(shown)
+    assert (values, faults) == ({"carton.style": "sleeve", "board.grade": "kraft_300"}, {})
+
+
+def test_a_group_that_comes_on_screen_starts_from_what_was_used():
+    """Going over to lengths keeps the figures: the lengths are those of the style that was there."""
+    shown = {"carton.style": "lengths", "work.cutting_m": ""}
+    values, _ = _read(shown, **{"work.cutting_m": 1.18})
+    assert values == {"carton.style": "", "work.cutting_m": 1.18}
+
+
+# -- over the wire ----------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def client():
+    server = make_server(SETTINGS)
+    warm_up(server)
+    return server.test_client()
+
+
+@pytest.mark.parametrize("path", ["/", "/assumptions", "/cases", "/orders", "/client/"])
+def test_every_address_answers_with_a_page_of_scripts(client, path):
+    answer = client.get(path)
+    assert answer.status_code == 200
+    assert re.search(r"<html lang=\"en\">", answer.text)
+
+
+def test_a_page_and_its_layout_ask_for_nothing_from_another_host(client):
+    for path in ("/", "/client/", "/_dash-layout", "/client/_dash-layout"):
+        assert set(re.findall(r"https?://[\w.]+", client.get(path).text)) <= {"http://www.w3.org"}
+
+
+@pytest.mark.parametrize(
+    ("tag", "style"),
+    [
+        ("en-US", NumberStyle(".", ",")),
+        ("de-DE", NumberStyle(",", ".")),
+        ("de-CH", NumberStyle(".", "\u2019")),
+        ("fr", NumberStyle(",", "\u202f")),
+        ("xx-??", NumberStyle()),
+        ("", NumberStyle()),
+        ("*", NumberStyle()),
+    ],
+)
+def test_numbers_are_written_as_in_the_readers_language(tag, style):
+    """Signs by the Unicode Common Locale Data Repository, through Babel."""
+    assert number_style(tag) == style
