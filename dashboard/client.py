@@ -16,7 +16,7 @@ from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_u
 from dash.exceptions import PreventUpdate
 
 from compare.assumptions import assumption_table
-from compare.decide.comparison import Comparison, compare
+from compare.decide.comparison import Comparison
 from compare.errors import EvenrunError, InputError
 from compare.present import charts, wording
 from compare.present.plotly_pen import draw
@@ -25,7 +25,7 @@ from dashboard.reader import Reader, reader_now
 from dashboard.secret import seal, unseal
 from dashboard.settings import Settings
 from dashboard.state import State as View
-from dashboard.state import from_json, scenario_of, tables_digest, to_json
+from dashboard.state import comparison_of, from_json, tables_digest, to_json
 from dashboard.views.job import answer_panel, difference_panel, remarks_panel
 
 PATH = "/client/"
@@ -96,7 +96,7 @@ def make_app(server: flask.Flask, settings: Settings, assets: Path, index: str, 
         token = parse_qs((search or "").removeprefix("?")).get("c", [""])[0]
         try:
             view, factor, changed = _open(token, settings)
-            c = compare(scenario_of(view.overrides, settings), view.costing)
+            c = comparison_of(view, settings)
         except EvenrunError:
             return html.Div(
                 [
@@ -137,7 +137,7 @@ def make_app(server: flask.Flask, settings: Settings, assets: Path, index: str, 
             return (*[no_update] * 5, *errors)
         try:
             view, factor, _ = _open(token, settings)
-            c = compare(scenario_of({**view.overrides, **asked}, settings), view.costing)
+            c = comparison_of(View({**view.overrides, **asked}, view.costing), settings)
         except EvenrunError as error:
             return (*[no_update] * 5, getattr(error, "what", "not possible"), "")
         reader = reader_now()

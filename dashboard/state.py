@@ -15,6 +15,7 @@ from urllib.parse import parse_qsl, urlencode
 
 from compare.assumptions import assumption_table
 from compare.data_files import data_digest, data_folder
+from compare.decide.comparison import Comparison, compare
 from compare.errors import EvenrunError, InputError
 from compare.readers.jobfile import Layer, check_values, number_or_text, read_file
 from compare.scenario import Scenario, prepare
@@ -68,6 +69,22 @@ def scenario_of(overrides: Overrides, settings: Settings) -> Scenario:
         If values are missing or contradict one another.
     """
     return prepare(settings.plant, starter(), Layer("this page", overrides))
+
+
+def comparison_of(view: State, settings: Settings) -> Comparison:
+    """Return the comparison of a state; what was computed lately is at hand.
+
+    Raises
+    ------
+    EvenrunError
+        If values are missing or contradict one another.
+    """
+    return _comparison(tuple(sorted(view.overrides.items())), view.costing, settings)
+
+
+@lru_cache(maxsize=256)
+def _comparison(overrides: tuple[tuple[str, float | str], ...], costing: Costing, settings: Settings) -> Comparison:
+    return compare(scenario_of(dict(overrides), settings), costing)
 
 
 def base_values(settings: Settings) -> dict[str, float | str]:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import groupby
 from typing import Literal
 
 import numpy as np
 
+from compare.assumptions import assumption_table
 from compare.decide.evaluate import MEASURES, Measure, measure_of
-from compare.decide.step_totals import EVEN, Floats, Range, Sheets, Steps, StepTotal, lowest_ranges
+from compare.decide.step_totals import EVEN, Floats, Integers, Range, Sheets, Steps, StepTotal, lowest_ranges, merge
 from compare.names import Inputs
 from compare.routes import die, laser
 from compare.routes.inventory import Amounts, Inventory
@@ -91,22 +91,21 @@ def break_evens(
     """
     can = {"die": True, "laser": True, **(possible or {})}
     start = max(1, int(np.ceil(x["demand.versions"])))
-    end = last or max(LAST_RUN_LENGTH, int(2 * x["demand.run_length"]))
+    longest = int(assumption_table()["demand.run_length"].limits.high)
+    end = last or min(max(LAST_RUN_LENGTH, int(2 * x["demand.run_length"])), longest)
     totals = route_totals(x, costing)
     plans = [name for name in totals if name != "laser"]
     can["die"] = can["die"] and bool(plans)
     if not (can["die"] and can["laser"]):
         return {measure: _one_route(can, start, end) for measure in MEASURES}
-    leading = lowest_ranges({name: totals[name]["cost"] for name in plans}, start, end)
+    leading = lowest_ranges({name: totals[name]["cost"] for name in plans}, start, end) if len(plans) > 1 else []
     result = {}
     for measure in MEASURES:
-        pieces: list[Range] = []
-        for piece in leading:  # the die's plan changes where another becomes cheaper
-            plan = plans[0] if piece.lowest == EVEN else piece.lowest
-            pieces += lowest_ranges(
-                {"die": totals[plan][measure], "laser": totals["laser"][measure]}, piece.start, piece.end
-            )
-        result[measure] = _read(_join(pieces))
+        by_plan = {
+            plan: lowest_ranges({"die": totals[plan][measure], "laser": totals["laser"][measure]}, start, end)
+            for plan in plans
+        }
+        result[measure] = _read(tuple(_follow(leading, by_plan) if leading else by_plan[plans[0]]))
     return result
 
 
@@ -167,12 +166,22 @@ def _totals(probe: Inventory, x: Inputs, costing: Costing, sheets: Sheets, renew
     return totals
 
 
-def _join(pieces: list[Range]) -> tuple[Range, ...]:
-    joined = []
-    for lowest, group in groupby(pieces, key=lambda r: r.lowest):
-        run = list(group)
-        joined.append(Range(run[0].start, run[-1].end, lowest))
-    return tuple(joined)
+def _follow(leading: list[Range], by_plan: dict[str, list[Range]]) -> list[Range]:
+    """Return the ranges of the plan that leads at each run length; where plans cost the same, of the first."""
+    plans = list(by_plan)
+    names = ["die", "laser", EVEN]
+    starts = {plan: np.array([r.start for r in ranges]) for plan, ranges in by_plan.items()}
+    labels = {plan: np.array([names.index(r.lowest) for r in ranges]) for plan, ranges in by_plan.items()}
+    lead_starts = np.array([r.start for r in leading])
+    lead = np.array([0 if r.lowest == EVEN else plans.index(r.lowest) for r in leading])
+    edges = np.sort(np.concatenate([lead_starts, *starts.values()]))
+    edges = edges[np.diff(edges, prepend=edges[0] - 1) > 0]
+
+    def at(those: Integers, values: Integers) -> Integers:
+        return values[np.searchsorted(those, edges, side="right") - 1]
+
+    label = np.choose(at(lead_starts, lead), [at(starts[plan], labels[plan]) for plan in plans])
+    return merge(names, edges, label, leading[-1].end)
 
 
 def _one_route(can: Mapping[str, bool], start: int, end: int) -> BreakEven:

@@ -25,6 +25,7 @@ _SPLIT = 8
 _BATCH = 32_768
 
 Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
@@ -134,10 +135,21 @@ def lowest_ranges(totals: Mapping[str, StepTotal], start: int, end: int) -> list
         beaten[b] |= here < 0
     best = np.array([~beaten[name] for name in names])
     label = np.where(best.sum(axis=0) == 1, best.argmax(axis=0), len(names))
-    return _merge([*names, EVEN], edges, label, end)
+    return merge([*names, EVEN], edges, label, end)
 
 
-def _merge(names: Sequence[str], edges: NDArray[np.int64], label: NDArray[np.int64], end: int) -> list[Range]:
+def merge(names: Sequence[str], edges: Integers, label: Integers, end: int) -> list[Range]:
+    """Return ranges from their first run lengths and labels, neighbours of one label joined.
+
+    Parameters
+    ----------
+    names : sequence of str
+        What the labels stand for.
+    edges, label : array of int
+        First run length of each piece, ascending, and the piece's label.
+    end : int
+        Last run length.
+    """
     keep = np.flatnonzero(np.diff(label, prepend=-1))
     starts = edges[keep]
     ends = np.append(starts[1:] - 1, end)
@@ -203,11 +215,11 @@ class _Difference:
         return self.fixed + np.maximum(plain_under, slope_under), self.fixed + np.minimum(plain_over, slope_over)
 
 
-def _sign_pieces(a: StepTotal, b: StepTotal, start: int, end: int) -> tuple[NDArray[np.int64], NDArray[np.int8]]:
+def _sign_pieces(a: StepTotal, b: StepTotal, start: int, end: int) -> tuple[Integers, NDArray[np.int8]]:
     """Return first run lengths of pieces of equal sign of ``a - b``, and the signs."""
     difference = _Difference.of(a, b)
     stack = [(np.array([start], dtype=np.int64), np.array([end], dtype=np.int64))]
-    settled: list[tuple[NDArray[np.int64], NDArray[np.int8]]] = []
+    settled: list[tuple[Integers, NDArray[np.int8]]] = []
     while stack:
         low, high = stack.pop()
         sign, done = difference.settle(low.astype(float), high.astype(float))

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from compare.assumptions import assumption_table
 from compare.decide.comparison import Comparison
 from compare.decide.evaluate import evaluate
 from compare.decide.step_totals import Range
@@ -367,7 +368,8 @@ def _cells(values: np.ndarray, fits: np.ndarray) -> tuple[tuple[float | None, ..
 
 def _map_runs(quoted: float) -> Sequence[float]:
     """Return ten steps of 1, 2, 5 around the quoted run, and the run itself."""
-    ticks = [m * 10.0**p for p in range(1, 9) for m in _ONE_TWO_FIVE]
+    longest = assumption_table()["demand.run_length"].limits.high
+    ticks = [t for p in range(1, 9) for m in _ONE_TWO_FIVE if (t := m * 10.0**p) <= longest]
     at = int(np.searchsorted(ticks, quoted))
     first = min(max(at - 5, 0), len(ticks) - 10)
     return sorted({*ticks[first : first + 10], quoted})

@@ -149,7 +149,7 @@ def _curve(series: Series, chart: CurveChart, palette: Palette, style: NumberSty
         "mode": "lines",
         "name": series.label,
         "x": list(series.x),
-        "y": list(series.y),
+        "y": [float(f"{y:.6g}") for y in series.y],
         "line": {"color": _colour(palette, series.role), "width": 2.5, "dash": ROUTE_DASH[series.role]},
         "hovertemplate": f"%{{y:,.4~r}} {style.words(chart.y.unit)}<extra>{series.label}</extra>",
     }

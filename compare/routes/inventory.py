@@ -30,9 +30,8 @@ class Resource:
     ----------
     unit : str
         Unit of its quantity.
-    price : tuple of str
-        Dotted names whose product is the price of one unit; a thousand-fold unit (t, t.km) is
-        turned by ``price_scale``.
+    price : str
+        Dotted name of the price of one unit; a thousand-fold unit (t) is turned by ``price_scale``.
     no_price : str
         Why it has no price, if it has none.
     carbon : tuple of str
@@ -43,18 +42,18 @@ class Resource:
         Whether its carbon is biogenic and stands apart from the sum.
     price_scale : float
         Units of the price per unit of the quantity.
-    cash_price : tuple of str
+    cash_price : str
         Price in cash costing, where it differs.
     """
 
     unit: str
-    price: tuple[str, ...] = ()
+    price: str = ""
     no_price: str = ""
     carbon: tuple[str, ...] = ()
     no_carbon: str = ""
     biogenic: bool = False
     price_scale: float = 1.0
-    cash_price: tuple[str, ...] = ()
+    cash_price: str = ""
 
 
 _MACHINE = "a machine's hours carry no factor: its electricity and materials are counted by themselves"
@@ -65,38 +64,34 @@ _KG_PER_T = 1e-3
 _RULE = ("toolmaker.rule_kg_m", "factors.steel_kg")
 
 RESOURCES: Mapping[str, Resource] = {
-    "press time": Resource("h", ("rates.press_h",), no_carbon=_MACHINE, cash_price=("rates.press_cash_h",)),
-    "laser time": Resource("h", ("rates.laser_h",), no_carbon=_MACHINE, cash_price=("rates.laser_cash_h",)),
+    "press time": Resource("h", "rates.press_h", no_carbon=_MACHINE, cash_price="rates.press_cash_h"),
+    "laser time": Resource("h", "rates.laser_h", no_carbon=_MACHINE, cash_price="rates.laser_cash_h"),
     "laser consumables": Resource(
-        "h", ("rates.laser_consumables_h",), no_carbon="lenses and filters: no factor found, mass not known"
+        "h", "rates.laser_consumables_h", no_carbon="lenses and filters: no factor found, mass not known"
     ),
-    "labour": Resource("h", ("rates.labour_h",), no_carbon=_LABOUR),
-    "electricity": Resource("kWh", ("rates.kwh",), carbon=("factors.kwh",)),
-    "tool set": Resource("set", ("toolmaker.set_fee",), no_carbon=_SERVICE),
-    "die board": Resource(
-        "m2", ("toolmaker.die_board_m2",), carbon=("toolmaker.die_board_kg_m2", "factors.die_board_kg")
-    ),
-    "cutting rule": Resource("m", ("toolmaker.cutting_rule_m",), carbon=_RULE),
-    "creasing rule": Resource("m", ("toolmaker.creasing_rule_m",), carbon=_RULE),
-    "cut-crease rule": Resource("m", ("toolmaker.cut_crease_rule_m",), carbon=_RULE),
-    "perforating rule": Resource("m", ("toolmaker.perforating_rule_m",), carbon=_RULE),
-    "scoring rule": Resource("m", ("toolmaker.scoring_rule_m",), carbon=_RULE),
-    "rule bends": Resource("bend", ("toolmaker.rule_bend",), no_carbon=_SERVICE),
-    "nicks": Resource("nick", ("toolmaker.nick",), no_carbon=_SERVICE),
-    "ejection rubber": Resource("m", ("toolmaker.ejection_rubber_m",), carbon=("die.rubber_kg_m", "factors.rubber_kg")),
+    "labour": Resource("h", "rates.labour_h", no_carbon=_LABOUR),
+    "electricity": Resource("kWh", "rates.kwh", carbon=("factors.kwh",)),
+    "tool set": Resource("set", "toolmaker.set_fee", no_carbon=_SERVICE),
+    "die board": Resource("m2", "toolmaker.die_board_m2", carbon=("toolmaker.die_board_kg_m2", "factors.die_board_kg")),
+    "cutting rule": Resource("m", "toolmaker.cutting_rule_m", carbon=_RULE),
+    "creasing rule": Resource("m", "toolmaker.creasing_rule_m", carbon=_RULE),
+    "cut-crease rule": Resource("m", "toolmaker.cut_crease_rule_m", carbon=_RULE),
+    "perforating rule": Resource("m", "toolmaker.perforating_rule_m", carbon=_RULE),
+    "scoring rule": Resource("m", "toolmaker.scoring_rule_m", carbon=_RULE),
+    "rule bends": Resource("bend", "toolmaker.rule_bend", no_carbon=_SERVICE),
+    "nicks": Resource("nick", "toolmaker.nick", no_carbon=_SERVICE),
+    "ejection rubber": Resource("m", "toolmaker.ejection_rubber_m", carbon=("die.rubber_kg_m", "factors.rubber_kg")),
     "creasing counter": Resource(
-        "m2", ("toolmaker.creasing_counter_m2",), carbon=("die.counter_kg_m2", "factors.plastic_kg")
+        "m2", "toolmaker.creasing_counter_m2", carbon=("die.counter_kg_m2", "factors.plastic_kg")
     ),
-    "stripping tools": Resource("piece", ("toolmaker.stripping_piece",), no_carbon="their mass is not known"),
-    "blanking tools": Resource("up", ("toolmaker.blanking_up",), no_carbon="their mass is not known"),
-    "tool storage": Resource(
-        "set.y", ("toolmaker.storage_set_year",), no_carbon="the tool store is outside the boundary"
-    ),
-    "tool freight": Resource("t.km", ("rates.freight_tkm",), carbon=("factors.freight_tkm",)),
-    "crease set": Resource("set", ("rates.crease_set",), carbon=("laser.crease_set_kg", "factors.plastic_kg")),
-    "board": Resource("kg", ("board.price_per_t",), carbon=("factors.board_kg",), price_scale=_KG_PER_T),
-    "print": Resource("sheet", ("sheet.print_cost",), no_carbon="printing is outside the boundary"),
-    "waste board": Resource("kg", ("rates.waste_board_t",), carbon=("factors.waste_board_kg",), price_scale=_KG_PER_T),
+    "stripping tools": Resource("piece", "toolmaker.stripping_piece", no_carbon="their mass is not known"),
+    "blanking tools": Resource("up", "toolmaker.blanking_up", no_carbon="their mass is not known"),
+    "tool storage": Resource("set.y", "toolmaker.storage_set_year", no_carbon="the tool store is outside the boundary"),
+    "tool freight": Resource("t.km", "rates.freight_tkm", carbon=("factors.freight_tkm",)),
+    "crease set": Resource("set", "rates.crease_set", carbon=("laser.crease_set_kg", "factors.plastic_kg")),
+    "board": Resource("kg", "board.price_per_t", carbon=("factors.board_kg",), price_scale=_KG_PER_T),
+    "print": Resource("sheet", "sheet.print_cost", no_carbon="printing is outside the boundary"),
+    "waste board": Resource("kg", "rates.waste_board_t", carbon=("factors.waste_board_kg",), price_scale=_KG_PER_T),
     "kerf": Resource(
         "kg",
         no_price="the board was paid for when it was bought",

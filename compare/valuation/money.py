@@ -17,13 +17,10 @@ machines standing there anyway. Both are right, for different questions."""
 def price(resource: str, x: Inputs, costing: Costing) -> Number | None:
     """Return the price of one unit of a resource [money per unit]; ``None`` where it has none."""
     entry = RESOURCES[resource]
-    names = entry.cash_price if costing == "cash" and entry.cash_price else entry.price
-    if not names:
+    name = entry.cash_price if costing == "cash" and entry.cash_price else entry.price
+    if not name:
         return None
-    value = x[names[0]]
-    for name in names[1:]:
-        value = value * x[name]
-    return value if entry.price_scale == 1 else value * entry.price_scale
+    return x[name] if entry.price_scale == 1 else x[name] * entry.price_scale
 
 
 def flow_money(inventory: Inventory, x: Inputs, costing: Costing) -> list[Number]:

@@ -9,7 +9,7 @@ from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, html
 from dash.exceptions import PreventUpdate
 
 from compare.assumptions import assumption_table
-from compare.decide.comparison import Comparison, compare
+from compare.decide.comparison import Comparison
 from compare.errors import EvenrunError
 from compare.present import wording
 from compare.present.numbers import NumberStyle, days, figures, whole
@@ -17,7 +17,7 @@ from dashboard import parts
 from dashboard.reader import Reader, reader_now
 from dashboard.settings import Settings
 from dashboard.state import State as View
-from dashboard.state import read_link, scenario_of
+from dashboard.state import comparison_of, read_link
 
 _KEPT = 30
 """Cases a browser keeps."""
@@ -95,7 +95,7 @@ def _table(cases: list[dict[str, str]], settings: Settings, style: NumberStyle) 
     results: list[Comparison | str] = []
     for view in views:
         try:
-            results.append(compare(scenario_of(view.overrides, settings), view.costing))
+            results.append(comparison_of(view, settings))
         except EvenrunError as error:
             results.append(str(error))
     head = ["case", *(case["name"] for case in cases)]

@@ -8,7 +8,7 @@ import dash_mantine_components as dmc
 from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, html, no_update
 from dash.exceptions import PreventUpdate
 
-from compare.decide.comparison import Comparison, RouteResult, compare
+from compare.decide.comparison import Comparison, RouteResult
 from compare.decide.evaluate import Measure
 from compare.errors import EvenrunError
 from compare.present import charts, wording
@@ -20,7 +20,7 @@ from dashboard.fields import FIELDS, GROUPS, LENGTHS, OWN_BOARD, Field, componen
 from dashboard.reader import Reader, reader_now
 from dashboard.settings import Settings
 from dashboard.state import State as View
-from dashboard.state import base_values, differing, from_json, scenario_of, to_json, write_link
+from dashboard.state import base_values, comparison_of, differing, from_json, to_json, write_link
 from dashboard.units import System
 
 _CHARTS = ("curves", "stages", "map", "outline")
@@ -32,13 +32,13 @@ _KEEP = [no_update] * (len(_PANELS) + 3 * len(_CHARTS) + 1)
 def layout(view: View, settings: Settings, reader: Reader) -> Any:
     """Return the view for a state, with its figures in place."""
     try:
-        comparison: Comparison | None = compare(scenario_of(view.overrides, settings), view.costing)
+        comparison: Comparison | None = comparison_of(view, settings)
         problem = ""
     except EvenrunError as error:
         comparison, problem = None, str(error)
     if comparison is None:
         # the inputs of the link stay on screen; the answer is that of a new page until they are mended
-        comparison = compare(scenario_of({}, settings), view.costing)
+        comparison = comparison_of(View({}, view.costing), settings)
     values, words = _values(comparison, view), reader.style.words
     panels, drawings = _panels(comparison, reader), _drawings(comparison, reader)
     return html.Div(
@@ -441,7 +441,7 @@ def register(app: Dash, settings: Settings) -> None:
         overrides = differing({**_kept(now), **fields}, settings)
         view = View(overrides, "cash" if costing == "cash" else "full")
         try:
-            c = compare(scenario_of(overrides, settings), view.costing)
+            c = comparison_of(view, settings)
         except EvenrunError as error:
             return [*_KEEP, [_problem(str(error))], no_update, errors, no_update]
         panels, drawings = _panels(c, reader), _drawings(c, reader)
@@ -467,7 +467,7 @@ def register(app: Dash, settings: Settings) -> None:
         if not opened:
             raise PreventUpdate
         view = from_json(data)
-        return _ledger(compare(scenario_of(view.overrides, settings), view.costing), reader_now().style)
+        return _ledger(comparison_of(view, settings), reader_now().style)
 
     @app.callback(
         Output("download", "data"),
@@ -479,7 +479,7 @@ def register(app: Dash, settings: Settings) -> None:
         if not any(clicks) or not isinstance(ctx.triggered_id, dict):
             raise PreventUpdate
         view, name = from_json(data), ctx.triggered_id["chart"]
-        spec = chart_specs(compare(scenario_of(view.overrides, settings), view.costing)).get(name)
+        spec = chart_specs(comparison_of(view, settings)).get(name)
         if spec is None:
             raise PreventUpdate
         return {"content": charts.as_csv(spec), "filename": f"evenrun-{name}.csv", "type": "text/csv", "base64": False}
@@ -501,9 +501,9 @@ def register(app: Dash, settings: Settings) -> None:
 def _used(now: View, settings: Settings) -> dict[str, Any]:
     """Return what the engine uses for the state before a change; for one that can't be computed, a new page's."""
     try:
-        s = scenario_of(now.overrides, settings)
+        s = comparison_of(now, settings).scenario
     except EvenrunError:
-        s = scenario_of({}, settings)
+        s = comparison_of(View({}), settings).scenario
     return {**s.inputs, **s.choices}
 
 

@@ -50,7 +50,7 @@ def test_a_resource_has_a_carbon_factor_or_says_why_it_has_none(name):
 def test_a_price_is_money_per_unit_of_the_resource(name):
     """Units multiply out: kg x money/t needs a scale of 1/1,000, anything else none."""
     entry = RESOURCES[name]
-    for names in filter(None, (entry.price, entry.cash_price)):
+    for names in [(name,) for name in (entry.price, entry.cash_price) if name]:
         unit = assumption_table()[names[0]].unit
         per = unit.removeprefix("money/").strip("()")
         expected = {"t": ("kg", 1e-3)}.get(per, (per, 1.0))
@@ -59,11 +59,11 @@ def test_a_price_is_money_per_unit_of_the_resource(name):
 
 @pytest.mark.parametrize("name", sorted(name for name, entry in RESOURCES.items() if entry.carbon))
 def test_a_carbon_factor_ends_in_a_factor_of_the_set(name):
-    """A mass per unit may stand before it (of one crease set it is plainly kg); the last is kg CO2e per unit."""
+    """A mass per unit may stand before it; the last is kg CO2e per unit."""
     *masses, factor = RESOURCES[name].carbon
     unit = RESOURCES[name].unit
     assert factor.startswith("factors.")
-    assert [assumption_table()[n].unit for n in masses] == ["kg" if unit == "set" else f"kg/{unit}"] * len(masses)
+    assert [assumption_table()[n].unit for n in masses] == [f"kg/{unit}"] * len(masses)
 
 
 def test_only_the_kerf_is_biogenic():
