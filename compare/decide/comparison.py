@@ -6,12 +6,14 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
+from compare.assumptions import Number
 from compare.decide.break_even import BreakEven, break_evens
 from compare.decide.evaluate import Measure, clearly_below, measure_of
 from compare.decide.lead_time import lead_time_days
 from compare.decide.lot_size import economic_lot_of
 from compare.errors import Finding
 from compare.geometry.creasing import crease_channel, crease_rule_height
+from compare.names import Inputs
 from compare.routes import die, laser
 from compare.routes.inventory import RESOURCES, STAGES, Inventory, fill_in
 from compare.routes.limits import HALOGENATED, die_limits, findings, laser_limits, strategies
@@ -62,8 +64,10 @@ class RouteResult:
     ----------
     inventory : Inventory
         What it uses.
-    ledger : tuple of LedgerRow
-        Its flows with their valuations.
+    inputs : Inputs
+        What it was computed from.
+    money, co2e, biogenic : tuple of float
+        Valuations of each flow over the programme [money, kg, kg].
     feasible : bool
         Whether it can make the job.
     findings : tuple of Finding
@@ -77,12 +81,37 @@ class RouteResult:
     """
 
     inventory: Inventory
-    ledger: tuple[LedgerRow, ...]
+    inputs: Inputs
+    money: tuple[float, ...]
+    co2e: tuple[float, ...]
+    biogenic: tuple[float, ...]
     feasible: bool
     findings: tuple[Finding, ...]
     lead_time_days: float
     economic_lot: float | None
     balance: MassBalance
+
+    @cached_property
+    def ledger(self) -> tuple[LedgerRow, ...]:
+        """Flows with their valuations and their reasons."""
+        return tuple(
+            LedgerRow(
+                route=self.inventory.route,
+                stage=flow.stage,
+                resource=flow.resource,
+                quantity=float(flow.quantity),
+                unit=flow.unit,
+                money=money,
+                co2e_kg=carbon,
+                biogenic_co2_kg=biogenic,
+                because=fill_in(flow.because, self.inventory.counts, self.inputs),
+                no_price=RESOURCES[flow.resource].no_price,
+                no_carbon=RESOURCES[flow.resource].no_carbon,
+            )
+            for flow, money, carbon, biogenic in zip(
+                self.inventory.flows, self.money, self.co2e, self.biogenic, strict=True
+            )
+        )
 
     @property
     def thousands(self) -> float:
@@ -92,17 +121,17 @@ class RouteResult:
     @property
     def cost_per_1000(self) -> float:
         """Money per 1,000 good cartons."""
-        return sum(row.money for row in self.ledger) / self.thousands
+        return sum(self.money) / self.thousands
 
     @property
     def co2e_per_1000(self) -> float:
         """Kg CO2e per 1,000 good cartons."""
-        return sum(row.co2e_kg for row in self.ledger) / self.thousands
+        return sum(self.co2e) / self.thousands
 
     @property
     def biogenic_per_1000(self) -> float:
         """Kg biogenic CO2 per 1,000 good cartons."""
-        return sum(row.biogenic_co2_kg for row in self.ledger) / self.thousands
+        return sum(self.biogenic) / self.thousands
 
     @property
     def waste_per_1000(self) -> float:
@@ -111,7 +140,8 @@ class RouteResult:
 
     def stage_cost_per_1000(self) -> dict[str, float]:
         """Return money per 1,000 good cartons by stage."""
-        return {s: sum(r.money for r in self.ledger if r.stage == s) / self.thousands for s in STAGES}
+        lines = list(zip(self.inventory.flows, self.money, strict=True))
+        return {stage: sum(m for f, m in lines if f.stage == stage) / self.thousands for stage in STAGES}
 
 
 @dataclass(frozen=True)
@@ -224,7 +254,10 @@ def _result(inventory: Inventory, scenario: Scenario, costing: Costing, found: t
     x = scenario.inputs
     return RouteResult(
         inventory=inventory,
-        ledger=_ledger(inventory, scenario, costing),
+        inputs=x,
+        money=_numbers(flow_money(inventory, x, costing)),
+        co2e=_numbers(flow_carbon(inventory, x)),
+        biogenic=_numbers(flow_carbon(inventory, x, biogenic=True)),
         feasible=not any(f.kind == "not possible" for f in found),
         findings=found + _cautions(inventory, scenario),
         lead_time_days=float(lead_time_days(inventory, x)),
@@ -233,30 +266,8 @@ def _result(inventory: Inventory, scenario: Scenario, costing: Costing, found: t
     )
 
 
-def _ledger(inventory: Inventory, scenario: Scenario, costing: Costing) -> tuple[LedgerRow, ...]:
-    x = scenario.inputs
-    columns = (
-        inventory.flows,
-        flow_money(inventory, x, costing),
-        flow_carbon(inventory, x),
-        flow_carbon(inventory, x, biogenic=True),
-    )
-    return tuple(
-        LedgerRow(
-            route=inventory.route,
-            stage=flow.stage,
-            resource=flow.resource,
-            quantity=float(flow.quantity),
-            unit=flow.unit,
-            money=float(money),
-            co2e_kg=float(carbon),
-            biogenic_co2_kg=float(biogenic),
-            because=fill_in(flow.because, inventory.counts, x),
-            no_price=RESOURCES[flow.resource].no_price,
-            no_carbon=RESOURCES[flow.resource].no_carbon,
-        )
-        for flow, money, carbon, biogenic in zip(*columns, strict=True)
-    )
+def _numbers(values: list[Number]) -> tuple[float, ...]:
+    return tuple(float(value) for value in values)
 
 
 def _cautions(inventory: Inventory, scenario: Scenario) -> tuple[Finding, ...]:

@@ -21,7 +21,7 @@ EVEN = "even"
 TIE = 1e-9
 """Totals closer than this share of the larger one are equal: a tie, not rounding noise."""
 
-_SPLIT = 8
+_SPLIT = 16
 _BATCH = 32_768
 
 Floats = NDArray[np.float64]
