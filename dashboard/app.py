@@ -145,6 +145,7 @@ def _shell(settings: Settings) -> Any:
             dcc.Location(id="address", refresh=False),
             dcc.Store(id="state"),
             dcc.Store(id="structure"),
+            dcc.Store(id="faults"),
             dcc.Store(id="prefs"),
             dcc.Store(id="address-written"),
             dcc.Store(id="cases", storage_type="local", data=[]),

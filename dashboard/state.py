@@ -23,7 +23,7 @@ from compare.valuation.money import Costing
 from dashboard.settings import Settings
 
 COSTING_KEY, DIGEST_KEY = "costing", "tables"
-_MAX_LINK = 8_000
+_MAX_LINK, _MAX_PAIRS = 8_000, 400
 
 Overrides = Mapping[str, float | str]
 
@@ -130,7 +130,11 @@ def read_link(search: str | None, settings: Settings) -> State:
     overrides: dict[str, float | str] = {}
     costing: Costing = "full"
     notes = []
-    for name, value in parse_qsl(text, keep_blank_values=True, max_num_fields=400):
+    try:
+        pairs = parse_qsl(text, keep_blank_values=True, max_num_fields=_MAX_PAIRS)
+    except ValueError:
+        return State({}, notes=("This link holds too much to be one of ours; a new page is shown.",))
+    for name, value in pairs:
         if name == COSTING_KEY:
             costing = "cash" if value == "cash" else "full"
         elif name == DIGEST_KEY:
@@ -145,7 +149,9 @@ def read_link(search: str | None, settings: Settings) -> State:
 
 
 def _write(value: float | str) -> str:
-    return value if isinstance(value, str) else f"{value:.12g}"
+    return (
+        value if isinstance(value, str) else repr(value).removesuffix(".0")
+    )  # every digit, so that figures are the same
 
 
 def to_json(state: State) -> dict[str, object]:

@@ -67,6 +67,10 @@ class Steps:
         return self.at(run_length)
 
 
+StepValues = Mapping[Sheets | Steps, Floats]
+"""Step functions with their values at some run lengths."""
+
+
 @dataclass(frozen=True)
 class StepTotal:
     """A total as a function of the run length q: ``fixed + per_carton q + sum of price x steps(q)``.
@@ -85,9 +89,13 @@ class StepTotal:
 
     def __call__(self, run_length: Floats) -> Floats:
         """Return the total at run lengths."""
+        return self.from_steps(run_length, {step: step(run_length) for _, step in self.steps})
+
+    def from_steps(self, run_length: Floats, steps: StepValues) -> Floats:
+        """Return the total at run lengths whose steps are worked out already."""
         total = self.fixed + self.per_carton * run_length
         for price, step in self.steps:
-            total = total + price * step(run_length)
+            total = total + price * steps[step]
         return total
 
 
@@ -176,15 +184,15 @@ class _Difference:
 
     def settle(self, low: Floats, high: Floats) -> tuple[NDArray[np.int8], NDArray[np.bool_]]:
         """Return the sign on each interval, and whether it is settled."""
-        a_low, a_high, b_low, b_high = self.a(low), self.a(high), self.b(low), self.b(high)
-        scale_low, scale_high = (
-            np.maximum(np.abs(a_low), np.abs(b_low)),
-            np.maximum(np.abs(a_high), np.abs(b_high)),
-        )
+        every = {step for total in (self.a, self.b) for _, step in total.steps}
+        at_low, at_high = {step: step(low) for step in every}, {step: step(high) for step in every}
+        a_low, b_low = self.a.from_steps(low, at_low), self.b.from_steps(low, at_low)
+        scale_low = np.maximum(np.abs(a_low), np.abs(b_low))
+        scale_high = np.maximum(np.abs(self.a.from_steps(high, at_high)), np.abs(self.b.from_steps(high, at_high)))
         least_tie, most_tie = TIE * np.minimum(scale_low, scale_high), TIE * np.maximum(scale_low, scale_high)
         single = low == high
         exact = a_low - b_low
-        under, over = self._bounds(low, high)
+        under, over = self._bounds(low, high, at_low, at_high)
         under, over = np.where(single, exact, under), np.where(single, exact, over)
         even = (np.abs(under) <= least_tie) & (np.abs(over) <= least_tie)
         # where a total is not monotone its size inside the interval may exceed that at both ends
@@ -193,15 +201,17 @@ class _Difference:
         sign = np.where(below, -1, np.where(above, 1, 0)).astype(np.int8)
         return sign, single | ((below | above) & ~even) | even
 
-    def _bounds(self, low: Floats, high: Floats) -> tuple[Floats, Floats]:
+    def _bounds(self, low: Floats, high: Floats, at_low: StepValues, at_high: StepValues) -> tuple[Floats, Floats]:
         """Return bounds of the difference on each interval."""
         ends_low, ends_high = self.per_carton * low, self.per_carton * high
         plain_under, plain_over = np.minimum(ends_low, ends_high), np.maximum(ends_low, ends_high)
         slope, slack_under, slack_over = self.per_carton, 0.0, 0.0
-        other_under, other_over = np.zeros_like(low), np.zeros_like(low)
+        other_under: Floats | float = 0.0
+        other_over: Floats | float = 0.0
         for price, step in self.steps:
-            at_low, at_high = price * step(low), price * step(high)
-            under, over = np.minimum(at_low, at_high), np.maximum(at_low, at_high)
+            first, last = price * at_low[step], price * at_high[step]
+            # steps never fall, so the sign of their price says which end is the lower one
+            under, over = (first, last) if price > 0 else (last, first)
             plain_under, plain_over = plain_under + under, plain_over + over
             if isinstance(step, Sheets):  # between q x slope and that plus one sheet per group
                 slope += price * step.slope

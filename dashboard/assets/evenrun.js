@@ -48,6 +48,11 @@ window.dash_clientside.evenrun = {
     }
   },
 
+  // what is wrong with a field stands beside it
+  showFaults(faults, ids) {
+    return ids.map((id) => (faults || {})[id.name] || "");
+  },
+
   toggle(clicks) {
     return clicks % 2 === 1;
   },

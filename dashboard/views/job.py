@@ -21,7 +21,7 @@ from dashboard.reader import Reader, reader_now
 from dashboard.settings import Settings
 from dashboard.state import State as View
 from dashboard.state import base_values, comparison_of, differing, from_json, to_json, write_link
-from dashboard.units import System
+from dashboard.units import System, shown_as
 
 _CHARTS = ("curves", "stages", "map", "outline")
 _PANELS = ("answer", "carbon", "waste", "time", "remarks")
@@ -393,13 +393,21 @@ def read_fields(
         stored = current if fresh.get(field.when) else from_screen(field, value, system, current)
         if stored in ("", None) and field.kind == "number":
             if current is not None:
-                faults[name] = f"give a number{f' in {field.row.unit}' if field.row.unit != '-' else ''}"
+                unit = shown_as(name, field.row.unit, system).unit
+                faults[name] = f"give a number{f' in {unit}' if unit else ''}"
             continue
         try:
             good.update(check_values({name: stored}, where=field.label))
         except EvenrunError as error:
-            faults[name] = f"{error.what.removeprefix(name).strip()}; {error.remedy}"
+            faults[name] = _fault(error, field, system)
     return good, faults
+
+
+def _fault(error: EvenrunError, field: Field, system: System) -> str:
+    """Say what is wrong with a field in the units it is shown in; limits of sizes are 0, the same in any unit."""
+    unit, shown = field.row.unit, shown_as(field.name, field.row.unit, system).unit
+    what = error.what.removeprefix(field.name).split(" (it is ")[0].strip()
+    return f"{what}; {error.remedy.replace(f' in {unit}', f' in {shown}')}"
 
 
 def _kept(now: View) -> dict[str, float | str]:
@@ -418,7 +426,7 @@ def register(app: Dash, settings: Settings) -> None:
         Output("no-outline", "hidden"),
         Output("problem", "children"),
         Output("state", "data"),
-        Output({"kind": "number", "name": ALL}, "error"),
+        Output("faults", "data"),
         Output("structure", "data"),
         Input({"kind": "number", "name": ALL}, "value"),
         Input({"kind": "select", "name": ALL}, "value"),
@@ -434,16 +442,15 @@ def register(app: Dash, settings: Settings) -> None:
         names = (*number_names, *select_names, *switch_names)
         shown = dict(zip(names, (*numbers, *selects, *switches), strict=True))
         values, faults = read_fields(shown, now, reader.system, used)
-        errors = [faults.get(name, "") for name in number_names]
         if faults:
-            return [*_KEEP, no_update, no_update, errors, no_update]
+            return [*_KEEP, no_update, no_update, faults, no_update]
         fields = {name: value for name, value in values.items() if _chosen(name, value, now, used)}
         overrides = differing({**_kept(now), **fields}, settings)
         view = View(overrides, "cash" if costing == "cash" else "full")
         try:
             c = comparison_of(view, settings)
         except EvenrunError as error:
-            return [*_KEEP, [_problem(str(error))], no_update, errors, no_update]
+            return [*_KEEP, [_problem(str(error))], no_update, {}, no_update]
         panels, drawings = _panels(c, reader), _drawings(c, reader)
         return [
             *(panels[name] for name in _PANELS),
@@ -453,7 +460,7 @@ def register(app: Dash, settings: Settings) -> None:
             c.scenario.blank is not None,
             [],
             {**to_json(view), "link": write_link(view, settings)},
-            errors,
+            {},
             _structure(view, settings) if _structure(view, settings) != _structure(now, settings) else no_update,
         ]
 
@@ -484,6 +491,13 @@ def register(app: Dash, settings: Settings) -> None:
             raise PreventUpdate
         return {"content": charts.as_csv(spec), "filename": f"evenrun-{name}.csv", "type": "text/csv", "base64": False}
 
+    app.clientside_callback(
+        ClientsideFunction("evenrun", "showFaults"),
+        Output({"kind": "number", "name": ALL}, "error"),
+        Input("faults", "data"),
+        State({"kind": "number", "name": ALL}, "id"),
+        prevent_initial_call=True,
+    )
     app.clientside_callback(
         ClientsideFunction("evenrun", "toggle"),
         Output("client-box", "opened"),
