@@ -21,7 +21,7 @@ EVEN = "even"
 TIE = 1e-9
 """Totals closer than this share of the larger one are equal: a tie, not rounding noise."""
 
-_SPLIT = 16
+_SPLIT = 8
 _BATCH = 32_768
 
 Floats = NDArray[np.float64]
@@ -238,7 +238,8 @@ def _sign_pieces(a: StepTotal, b: StepTotal, start: int, end: int) -> tuple[Inte
         if not len(low):
             continue
         # parts of equal size; short intervals give fewer parts
-        parts = np.minimum(_SPLIT, high - low + 1)
+        most = _SPLIT**2 if len(low) <= 2 else _SPLIT  # a pass costs the same for two intervals and for a hundred
+        parts = np.minimum(most, high - low + 1)
         first = np.repeat(low, parts)
         index = np.arange(len(first)) - np.repeat(np.cumsum(parts) - parts, parts)
         size, count = np.repeat(high - low + 1, parts), np.repeat(parts, parts)
