@@ -9,8 +9,6 @@ from playwright.sync_api import expect
 
 from compare.present.numbers import figures
 
-RUN = "Run length, per order"
-
 
 def _save(view, name):
     view.page.get_by_label("Name of this case").fill(name)
@@ -18,9 +16,21 @@ def _save(view, name):
     expect(view.page.locator("#done")).to_have_text(f'Saved as "{name}"')
 
 
+SAVED = """[{"name": "as it is", "link": "", "saved": ""},
+    {"name": "two, in Sweden", "link": "?demand.versions=2&plant.country=SE", "saved": ""}]"""
+
+
 @pytest.fixture
 def two_cases(view):
-    """A new page, and two versions of it in Sweden."""
+    """A new page, and two versions of it in Sweden, in a browser where they were saved before."""
+    view.open("/cases")
+    view.page.evaluate("saved => localStorage.setItem('cases', saved)", SAVED)
+    view.page.reload()
+    expect(view.page.get_by_role("heading", name="What comes out")).to_be_visible()
+    return view
+
+
+def test_cases_saved_in_the_job_view_stand_side_by_side(view):
     view.open()
     _save(view, "as it is")
     view.type_into("Versions", "2")
@@ -28,8 +38,7 @@ def two_cases(view):
     view.link_is("demand.versions=2", "plant.country=SE")
     _save(view, "two, in Sweden")
     view.page.get_by_role("link", name="Cases").click()
-    expect(view.page.get_by_role("heading", name="What comes out")).to_be_visible()
-    return view
+    expect(view.page.locator("#case-table thead th")).to_have_text(["case", "as it is", "two, in Sweden"] * 2)
 
 
 def test_two_cases_show_first_what_differs_in_their_inputs_and_nothing_else(two_cases):
@@ -60,7 +69,8 @@ def test_saved_cases_outlive_a_reload_and_are_forgotten_when_asked(two_cases):
     two_cases.page.reload()
     forget = two_cases.page.get_by_role("button", name="Forget two, in Sweden")
     forget.click()
-    expect(two_cases.page.locator("#case-table thead th")).to_have_text(["case", "as it is"])
+    expect(two_cases.page.get_by_role("heading", name="What comes out")).to_be_visible()
+    expect(two_cases.page.locator("#case-table table").last.locator("thead th")).to_have_text(["case", "as it is"])
     expect(forget).to_have_count(0)
 
 

@@ -7,7 +7,6 @@ import io
 import re
 from pathlib import Path
 
-import pytest
 from playwright.sync_api import expect
 
 from compare.present import charts, wording
@@ -236,38 +235,39 @@ def test_dark_colours_reach_page_and_charts_and_stay(view):
 # -- what is taken away -----------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", ["curves", "stages", "map", "outline"])
-def test_the_numbers_of_a_chart_download_as_csv_with_their_units(view, name):
+def _download(view, button):
+    with view.page.expect_download() as download:
+        view.page.get_by_role("button", name=button).click()
+    return download.value.suggested_filename, Path(download.value.path()).read_bytes()
+
+
+def test_the_numbers_of_every_chart_download_as_csv_with_their_units(view):
     view.open()
     view.type_into(RUN, "30000")
     c = view.engine(demand__run_length=30_000)
     view.shows(c)
-    with view.page.expect_download() as download:
-        view.page.get_by_role("button", name=f"CSV of the chart {name}").click()
-    assert download.value.suggested_filename == f"evenrun-{name}.csv"
-    spec = {
+    specs = {
         "curves": charts.break_even_chart(c),
         "stages": charts.stage_chart(c),
         "map": charts.advantage_map(c),
         "outline": charts.outline_chart(c.scenario.blank),
-    }[name]
-    text = Path(download.value.path()).read_text(encoding="utf-8")
-    assert text == charts.as_csv(spec)
-    header = next(csv.reader(io.StringIO(text)))
-    assert any("EUR per 1,000" in cell or cell.endswith(", mm") for cell in header)
+    }
+    for name, spec in specs.items():
+        file, content = _download(view, f"CSV of the chart {name}")
+        assert file == f"evenrun-{name}.csv"
+        assert content.decode() == charts.as_csv(spec)
+        header = next(csv.reader(io.StringIO(content.decode())))
+        assert any("EUR per 1,000" in cell or cell.endswith(", mm") for cell in header)
 
 
-@pytest.mark.parametrize(("kind", "begins"), [("PNG", b"\x89PNG\r\n"), ("SVG", b"<svg")])
-def test_a_chart_downloads_as_a_picture(view, kind, begins):
+def test_a_chart_downloads_as_a_picture(view):
     view.open()
     expect(view.page.locator("#chart-curves .main-svg").first).to_be_visible()
-    with view.page.expect_download() as download:
-        view.page.get_by_role("button", name=f"{kind} of the chart curves").click()
-    content = Path(download.value.path()).read_bytes()
-    assert content.startswith(begins)
-    assert len(content) > 5000
-    if kind == "SVG":
-        assert "steel-rule die" in content.decode()
+    file, content = _download(view, "PNG of the chart curves")
+    assert (file, content[:8]) == ("evenrun-curves.png", b"\x89PNG\r\n\x1a\n")
+    file, content = _download(view, "SVG of the chart curves")
+    assert (file, content[:4]) == ("evenrun-curves.svg", b"<svg")
+    assert "steel-rule die" in content.decode()
 
 
 def test_no_chart_offers_to_send_itself_anywhere(view):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import pytest
 from playwright.sync_api import expect
 
 RUN = "Run length, per order"
@@ -110,11 +109,8 @@ def test_a_link_says_what_of_it_was_left_out(view):
     expect(problem.locator("script")).to_have_count(0)
 
 
-@pytest.mark.parametrize(
-    "search", ["?" + "a=1&" * 600, "?" + "x" * 9000, "?====&&&;;;%%%=%zz"], ids=["many", "long", "odd"]
-)
-def test_a_link_of_garbage_opens_a_new_page_and_says_so(view, search):
-    view.open("/" + search)
+def test_a_link_of_garbage_opens_a_new_page_and_says_so(view):
+    view.open("/?" + "a=1&" * 600)
     view.shows(view.engine())
     expect(view.page.locator("#problem")).not_to_be_empty()
 
