@@ -10,8 +10,8 @@ from io import TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Optional
 
-# starting up makes many objects that stay; collecting among them again and again costs a tenth of it
-gc.set_threshold(50_000)
+# starting up makes many objects that stay; collecting among them costs a twentieth of it
+gc.set_threshold(500_000)
 # pydantic would search every installed package for plugins, which takes longer than a comparison
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
@@ -255,7 +255,7 @@ def _costing(text: str) -> Costing:
 def _console(piped_width: int = 100) -> Console:
     from rich.console import Console
 
-    return Console(width=None if sys.stdout.isatty() else piped_width)
+    return Console(width=None if sys.stdout.isatty() else piped_width, markup=False, emoji=False)
 
 
 def _short(path: Path) -> str:

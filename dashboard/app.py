@@ -92,21 +92,29 @@ def _own_app(server: flask.Flask, settings: Settings) -> Dash:
         Output("state", "data", allow_duplicate=True),
         Output("basis", "children"),
         [Output(f"nav-{name}", "className") for name in _nav()],
-        Input("address", "pathname"),
-        Input("address", "search"),
+        Input("arrived", "data"),
         Input("structure", "data"),
         Input("prefs", "data"),
         State("state", "data"),
         prevent_initial_call="initial_duplicate",
     )
-    def show(path: str | None, search: str | None, _structure: Any, _prefs: Any, data: Any) -> Any:
+    def show(arrived: Any, _structure: Any, _prefs: Any, data: Any) -> Any:
+        went = arrived if isinstance(arrived, dict) else {}
+        path, search = (went.get(part) if isinstance(went.get(part), str) else None for part in ("path", "search"))
         # an address wins when the reader went there; other changes happen on the page they are on
-        came_by_address = not data or (ctx.triggered_id in (None, "address"))
+        came_by_address = not data or ctx.triggered_id in (None, "arrived")
         view = read_link(search, settings) if came_by_address else from_json(data)
         here = "/" + (path or "/").strip("/")
         marks = ["here" if at == here else "" for at in _nav().values()]
-        return [*_content(here, view, settings), *marks]
+        content, state, basis = _content(here, view, settings)
+        return [content, {**state, "arrived": came_by_address}, basis, *marks]
 
+    app.clientside_callback(
+        ClientsideFunction("evenrun", "arrive"),
+        Output("arrived", "data"),
+        Input("address", "pathname"),
+        Input("address", "search"),
+    )
     app.clientside_callback(
         ClientsideFunction("evenrun", "remember"),
         Output("address-written", "data"),
@@ -144,6 +152,7 @@ def _shell(settings: Settings) -> Any:
         [
             dcc.Location(id="address", refresh=False),
             dcc.Store(id="state"),
+            dcc.Store(id="arrived"),
             dcc.Store(id="structure"),
             dcc.Store(id="faults"),
             dcc.Store(id="prefs"),
@@ -165,12 +174,14 @@ def _shell(settings: Settings) -> Any:
                         data=[{"value": "metric", "label": "metric"}, {"value": "us", "label": "US units"}],
                         value=reader.system,
                         size="xs",
+                        **parts.aria(label="Units"),
                     ),
                     dmc.SegmentedControl(
                         id="scheme",
                         data=[{"value": "light", "label": "light"}, {"value": "dark", "label": "dark"}],
                         value=reader.scheme,
                         size="xs",
+                        **parts.aria(label="Colours"),
                     ),
                 ],
                 className="top",

@@ -138,8 +138,8 @@ def make_app(server: flask.Flask, settings: Settings, assets: Path, index: str, 
         try:
             view, factor, _ = _open(token, settings)
             c = comparison_of(View({**view.overrides, **asked}, view.costing), settings)
-        except EvenrunError as error:
-            return (*[no_update] * 5, getattr(error, "what", "not possible"), "")
+        except EvenrunError:  # the engine's own words name inputs that are none of the client's
+            return (*[no_update] * 5, "", "not possible with this run length")
         reader = reader_now()
         spec = _curves(c, factor)
         figure = draw(spec, reader.scheme, reader.style) if spec else {}

@@ -31,6 +31,10 @@ MEASURES: tuple[Measure, ...] = ("cost", "co2e", "waste")
 _CHUNK = 16_384
 """Rows that stay in cache together; larger arrays run several times slower."""
 
+# Once a block as large as this came and went, the C library (glibc) keeps freed memory for the next chunk;
+# else it hands it back and faults it in anew each time, which takes half the time of an evaluation.
+np.empty(1 << 21)
+
 
 @dataclass(frozen=True)
 class Evaluation:
@@ -149,6 +153,13 @@ def _chunks(x: Inputs, shape: tuple[int, ...], size: int) -> Iterator[tuple[slic
 
 
 def _evaluate(x: Inputs, costing: Costing, measures: tuple[Measure, ...]) -> Evaluation:
+    on_die = _die_totals(x, costing, measures)  # its inventories are let go before the next one needs the memory
+    beam = laser.inventory(x)
+    return Evaluation(on_die, {m: measure_of(beam, x, m, costing) for m in measures}, x)
+
+
+def _die_totals(x: Inputs, costing: Costing, measures: tuple[Measure, ...]) -> dict[Measure, Number]:
+    """Return the totals of the cheaper possible way of working the die."""
     allowed = strategies(x)
     separate = die.inventory(x, "separate")
     totals = {m: measure_of(separate, x, m, costing) for m in measures}
@@ -159,8 +170,7 @@ def _evaluate(x: Inputs, costing: Costing, measures: tuple[Measure, ...]) -> Eva
             clearly_below(total_money(ganged, x, costing), cost) | ~np.asarray(allowed["separate"])
         )
         totals = {m: _pick(cheaper, measure_of(ganged, x, m, costing), totals[m]) for m in measures}
-    beam = laser.inventory(x)
-    return Evaluation(totals, {m: measure_of(beam, x, m, costing) for m in measures}, x)
+    return totals
 
 
 def clearly_below(value: Number, other: Number) -> Truth:

@@ -161,7 +161,8 @@ def merge(names: Sequence[str], edges: Integers, label: Integers, end: int) -> l
     keep = np.flatnonzero(np.diff(label, prepend=-1))
     starts = edges[keep]
     ends = np.append(starts[1:] - 1, end)
-    return [Range(int(s), int(e), names[k]) for s, e, k in zip(starts, ends, label[keep], strict=True)]
+    columns = starts.tolist(), ends.tolist(), (names[k] for k in label[keep].tolist())
+    return [Range(*row) for row in zip(*columns, strict=True)]
 
 
 @dataclass(frozen=True)
@@ -185,13 +186,15 @@ class _Difference:
     def settle(self, low: Floats, high: Floats) -> tuple[NDArray[np.int8], NDArray[np.bool_]]:
         """Return the sign on each interval, and whether it is settled."""
         every = {step for total in (self.a, self.b) for _, step in total.steps}
-        at_low, at_high = {step: step(low) for step in every}, {step: step(high) for step in every}
+        at_low = {step: step(low) for step in every}
         a_low, b_low = self.a.from_steps(low, at_low), self.b.from_steps(low, at_low)
-        scale_low = np.maximum(np.abs(a_low), np.abs(b_low))
+        exact, scale_low = a_low - b_low, np.maximum(np.abs(a_low), np.abs(b_low))
+        single = low == high
+        if single.all():  # the last and largest round: nothing between the ends is left to bound
+            return (exact > TIE * scale_low).astype(np.int8) - (exact < -TIE * scale_low), single
+        at_high = {step: step(high) for step in every}
         scale_high = np.maximum(np.abs(self.a.from_steps(high, at_high)), np.abs(self.b.from_steps(high, at_high)))
         least_tie, most_tie = TIE * np.minimum(scale_low, scale_high), TIE * np.maximum(scale_low, scale_high)
-        single = low == high
-        exact = a_low - b_low
         under, over = self._bounds(low, high, at_low, at_high)
         under, over = np.where(single, exact, under), np.where(single, exact, over)
         even = (np.abs(under) <= least_tie) & (np.abs(over) <= least_tie)

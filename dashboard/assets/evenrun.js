@@ -9,15 +9,28 @@ window.fetch = async (...what) => {
 
 window.dash_clientside = window.dash_clientside || {};
 window.dash_clientside.evenrun = {
-  // keep the address in step with the state, one step of history per change
+  // keep the address in step with the state, one step of history per change; where the reader went himself, it stays
   remember(state) {
     const none = window.dash_clientside.no_update;
     if (!state) return [none, none, none, none];
     const link = state.link || "";
-    if (window.location.search !== link) {
-      window.history.pushState(null, "", window.location.pathname + link);
+    if (!state.arrived && window.location.search !== link) {
+      const own = window.dash_clientside.evenrun;
+      own.written = window.location.pathname + link;
+      window.history.pushState(null, "", own.written);
+      // dcc.Location does not see pushState, and would take a way back to what it knows for no news
+      window.dash_clientside.set_props("address", {search: link, href: window.location.href});
     }
     return [link, "/" + link, "/assumptions" + link, "/cases" + link];
+  },
+
+  // where the reader went: by a link, back, forward; an address that this page wrote is no news
+  arrive(path, search) {
+    const own = window.dash_clientside.evenrun;
+    const here = (path || "/") + (search || "");
+    if (own.written === here) return window.dash_clientside.no_update;
+    own.written = here;
+    return {path, search};
   },
 
   prefer(units, scheme) {

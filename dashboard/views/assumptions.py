@@ -247,7 +247,7 @@ def register(app: Dash, settings: Settings) -> None:
         except EvenrunError as error:
             rows = _rows(from_json(data), settings, changed=only_changed)
             return no_update, _alert(str(error)), no_update, no_update, no_update, rows
-        return (*_shown(view, settings), no_update)
+        return (*_shown(view, settings), _rows(view, settings, changed=only_changed))
 
     @app.callback(
         Output("state", "data", allow_duplicate=True),
@@ -260,12 +260,13 @@ def register(app: Dash, settings: Settings) -> None:
         Input({"kind": "work-out", "name": "line"}, "n_clicks"),
         [State({"kind": "capital", "name": f"{g}.{p}"}, "value") for _, g, _ in _MACHINES.values() for p in _CAPITAL],
         State("state", "data"),
+        State("assumption-changed", "checked"),
         prevent_initial_call=True,
     )
     def work_out(press: int | None, line: int | None, *given_and_state: Any) -> Any:
         if not (press or line):
             raise PreventUpdate
-        *values, data = given_and_state
+        *values, data, only_changed = given_and_state
         names = [f"{g}.{p}" for _, g, _ in _MACHINES.values() for p in _CAPITAL]
         view = from_json(data)
         try:
@@ -281,7 +282,7 @@ def register(app: Dash, settings: Settings) -> None:
             scenario_of(view.overrides, settings)
         except EvenrunError as error:
             return no_update, _alert(str(error)), no_update, no_update, no_update, no_update
-        return (*_shown(view, settings), _rows(view, settings))
+        return (*_shown(view, settings), _rows(view, settings, changed=only_changed))
 
     @app.callback(
         Output("state", "data", allow_duplicate=True),
@@ -291,13 +292,14 @@ def register(app: Dash, settings: Settings) -> None:
         Output("assumption-factors", "children", allow_duplicate=True),
         Output("assumption-grid", "rowData", allow_duplicate=True),
         Input("assumption-reset", "n_clicks"),
+        State("assumption-changed", "checked"),
         prevent_initial_call=True,
     )
-    def reset(clicks: int | None) -> Any:
+    def reset(clicks: int | None, only_changed: bool) -> Any:
         if not clicks:
             raise PreventUpdate
         view = View({})
-        return (*_shown(view, settings), _rows(view, settings))
+        return (*_shown(view, settings), _rows(view, settings, changed=only_changed))
 
     @app.callback(
         Output("assumption-grid", "dashGridOptions"),

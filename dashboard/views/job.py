@@ -73,6 +73,7 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
                                         ],
                                         value=view.costing,
                                         size="xs",
+                                        **parts.aria(label="Costing"),
                                     ),
                                     dmc.Button("Copy link", id="copy-link", size="xs", variant="default"),
                                     dmc.TextInput(
@@ -436,6 +437,8 @@ def register(app: Dash, settings: Settings) -> None:
         prevent_initial_call=True,
     )
     def answer(numbers: list[Any], selects: list[Any], switches: list[Any], costing: str, data: Any) -> Any:
+        if len(ctx.triggered_prop_ids) > len(numbers):
+            raise PreventUpdate  # laid out just now, with its figures and notes in place
         number_names, select_names, switch_names = ([i["id"]["name"] for i in group] for group in ctx.inputs_list[:3])
         now, reader = from_json(data), reader_now()
         used = _used(now, settings)
