@@ -63,12 +63,15 @@ class Finding:
         Dotted name, file or route it belongs to.
     kind : {"note", "caution", "not possible"}
         ``not possible`` takes the route out of the comparison.
+    at : tuple of (float, float)
+        Places on the drawing it is about [mm], empty where it is about none.
     """
 
     code: str
     message: str
     where: str = ""
     kind: Literal["note", "caution", "not possible"] = "note"
+    at: tuple[tuple[float, float], ...] = ()
 
 
 def unknown_name(name: str, known: Iterable[str], *, where: str, what: str = "name") -> UnknownNameError:
