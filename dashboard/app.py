@@ -38,13 +38,18 @@ _STEEL = [
 """Ten steps of the die's blue, from pale to dark, for buttons and links."""
 
 
+_SLATE = [
+    "#e8ecf1", "#c8d0da", "#a3afbd", "#8f9cac", "#475362", "#394451", "#2b3541", "#1e252e", "#171d25", "#10151b",
+]  # fmt: skip
+"""Ten steps of the dark page's blue-grey, from text to ground: cards have the eighth, fields and buttons the seventh."""
+
 def theme() -> dict[str, Any]:
     """Return the one theme of both apps."""
     return {
         "fontFamily": "system-ui, 'Segoe UI', 'Helvetica Neue', 'DejaVu Sans', sans-serif",
         "primaryColor": "steel",
         "primaryShade": {"light": 7, "dark": 3},
-        "colors": {"steel": _STEEL},
+        "colors": {"steel": _STEEL, "dark": _SLATE},
         "defaultRadius": "md",
         "black": PALETTES["light"].ink,
         "headings": {"fontWeight": "650"},
