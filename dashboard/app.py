@@ -11,6 +11,7 @@ from dash import ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html
 
 from compare.present.look import PALETTES
 from dashboard import client, parts
+from dashboard.page_app import PageApp
 from dashboard.reader import Reader, reader_now
 from dashboard.settings import Settings
 from dashboard.state import State as View
@@ -37,11 +38,11 @@ _STEEL = [
 ]  # fmt: skip
 """Ten steps of the die's blue, from pale to dark, for buttons and links."""
 
-
 _SLATE = [
     "#e8ecf1", "#c8d0da", "#a3afbd", "#8f9cac", "#475362", "#394451", "#2b3541", "#1e252e", "#171d25", "#10151b",
 ]  # fmt: skip
 """Ten steps of the dark page's blue-grey, from text to ground: cards have the eighth, fields and buttons the seventh."""
+
 
 def theme() -> dict[str, Any]:
     """Return the one theme of both apps."""
@@ -76,9 +77,11 @@ def mount(server: flask.Flask, settings: Settings) -> tuple[Dash, Dash]:
 
 
 def _own_app(server: flask.Flask, settings: Settings) -> Dash:
-    app = Dash(
+    app = PageApp(
         __name__,
-        server=server,  # type: ignore[arg-type]  # Dash takes a Flask app, its types say otherwise
+        pages=[path.strip("/") for path in VIEWS],
+        home="/",
+        server=server,
         assets_folder=str(_ASSETS),
         title="Evenrun",
         update_title="",

@@ -21,6 +21,7 @@ from compare.errors import EvenrunError, InputError
 from compare.present import charts, wording
 from compare.present.plotly_pen import draw
 from dashboard import parts
+from dashboard.page_app import PageApp
 from dashboard.reader import Reader, reader_now
 from dashboard.secret import seal, unseal
 from dashboard.settings import Settings
@@ -70,9 +71,10 @@ def _open(token: str, settings: Settings) -> tuple[View, float, bool]:
 
 def make_app(server: flask.Flask, settings: Settings, assets: Path, index: str, theme: dict[str, Any]) -> Dash:
     """Mount the client's app at ``/client/``."""
-    app = Dash(
+    app = PageApp(
         "evenrun_client",
-        server=server,  # type: ignore[arg-type]  # Dash takes a Flask app, its types say otherwise
+        pages=[""],
+        server=server,
         url_base_pathname=PATH,
         assets_folder=str(assets),
         title="Evenrun: steel-rule die or laser",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import sys
 
 import plotly.utils
 import pytest
@@ -220,11 +221,36 @@ def client():
     return server.test_client()
 
 
-@pytest.mark.parametrize("path", ["/", "/assumptions", "/cases", "/orders", "/client/"])
-def test_every_address_answers_with_a_page_of_scripts(client, path):
+@pytest.mark.parametrize("path", ["/", "/assumptions", "/assumptions/", "/cases?demand.versions=2", "/client/"])
+def test_every_address_of_a_view_answers_with_a_page_of_scripts(client, path):
     answer = client.get(path)
     assert answer.status_code == 200
     assert re.search(r"<html lang=\"en\">", answer.text)
+
+
+@pytest.mark.parametrize("path", ["/nonsense", "/cases/old", "/assumptions.php", "/client/x", "/client/assumptions"])
+def test_an_address_of_no_view_is_not_found_and_says_so_in_a_line(client, path):
+    """200 would tell a search engine, a monitor and a reader with a slip in the address that all is well."""
+    answer = client.get(path)
+    assert (answer.status_code, answer.mimetype) == (404, "text/html")
+    assert re.findall(r"<h1>(.*?)</h1>", answer.text) == ["There is no such page."]
+    assert "<script" not in answer.text
+    assert "Traceback" not in answer.text
+
+
+def test_a_client_with_a_slip_in_the_address_is_not_led_to_the_plants_own_pages(client):
+    assert "<a " in client.get("/nonsense").text
+    assert "<a " not in client.get("/client/nonsense").text
+
+
+@pytest.mark.parametrize("path", ["/", "/client/"])
+def test_a_page_tells_nobody_which_versions_serve_it(client, path):
+    """What a stranger would look up known faults by; only the developer panel shows it."""
+    page = client.get(path).text
+    config = json.loads(re.search(r'<script id="_dash-config"[^>]*>(.*?)</script>', page)[1])
+    assert {name for name in config if "version" in name} == set()
+    assert sys.version.split()[0] not in page
+    assert config.keys() >= {"requests_pathname_prefix", "children_props", "suppress_callback_exceptions", "end_id"}
 
 
 def test_a_page_and_its_layout_ask_for_nothing_from_another_host(client):
@@ -247,3 +273,10 @@ def test_a_page_and_its_layout_ask_for_nothing_from_another_host(client):
 def test_numbers_are_written_as_in_the_readers_language(tag, style):
     """Signs by the Unicode Common Locale Data Repository, through Babel."""
     assert number_style(tag) == style
+
+
+def test_with_the_developer_panel_a_page_keeps_all_that_the_panel_shows():
+    from dashboard.page_app import _needed
+
+    told = '{"ui":true,"dash_version":"9","requests_pathname_prefix":"/"}'
+    assert _needed(told) == told
