@@ -6,6 +6,8 @@ no other callback than the one below, which answers with prices, so what is hidd
 
 from __future__ import annotations
 
+import logging
+import math
 from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qs
@@ -21,6 +23,7 @@ from compare.errors import EvenrunError, InputError
 from compare.present import charts, wording
 from compare.present.plotly_pen import draw
 from dashboard import parts
+from dashboard.callers import Failures, caller
 from dashboard.page_app import PageApp
 from dashboard.reader import Reader, reader_now
 from dashboard.secret import seal, unseal
@@ -30,9 +33,14 @@ from dashboard.state import comparison_of, from_json, tables_digest, to_json
 from dashboard.views.job import answer_panel, difference_panel, remarks_panel
 
 PATH = "/client/"
+BAD_SEALS, SPAN = 30, 600.0
+"""Links that can't be opened allowed from one address within a span [s]."""
+
 _MOST_MARGIN = 90.0
 _ASKED = ("demand.run_length", "demand.versions")
 """What a client may change."""
+
+_log = logging.getLogger("evenrun.client")
 
 
 def price_factor(margin_percent: float) -> float:
@@ -63,9 +71,28 @@ def make_link(view: View, margin_percent: float, settings: Settings) -> str:
     return f"{PATH}?c={seal(sealed, settings.secret)}"
 
 
-def _open(token: str, settings: Settings) -> tuple[View, float, bool]:
+class TooManyError(InputError):
+    """Too many seals that could not be opened came from one caller."""
+
+    def __init__(self, seconds: float) -> None:
+        minutes = math.ceil(seconds / 60)
+        super().__init__(
+            "too many links that can't be opened came from this address",
+            remedy=f"try again in {minutes} minute{'s' if minutes > 1 else ''}",
+        )
+
+
+def _open(token: str, settings: Settings, bad_seals: Failures) -> tuple[View, float, bool]:
     """Return state, price factor, and whether tables have changed since, of a sealed token."""
-    sealed = unseal(token, settings.secret)
+    who = caller()
+    if wait := bad_seals.wait(who):
+        raise TooManyError(wait)
+    try:
+        sealed = unseal(token, settings.secret)
+    except InputError:
+        if token and bad_seals.add(who):
+            _log.warning("client links refused for a while after too many bad ones, from %s", flask.request.remote_addr)
+        raise
     return from_json(sealed), price_factor(sealed.get("margin", -1)), sealed.get("tables") != tables_digest(settings)
 
 
@@ -83,6 +110,7 @@ def make_app(server: flask.Flask, settings: Settings, assets: Path, index: str, 
         suppress_callback_exceptions=True,
         meta_tags=[{"name": "viewport", "content": "width=device-width, initial-scale=1"}],
     )
+    bad_seals = Failures(BAD_SEALS, SPAN)
     app.layout = lambda: dmc.MantineProvider(
         [
             dcc.Location(id="address", refresh=False),
@@ -97,17 +125,14 @@ def make_app(server: flask.Flask, settings: Settings, assets: Path, index: str, 
     def show(search: str | None) -> Any:
         token = parse_qs((search or "").removeprefix("?")).get("c", [""])[0]
         try:
-            view, factor, changed = _open(token, settings)
+            view, factor, changed = _open(token, settings, bad_seals)
             c = comparison_of(view, settings)
+        except TooManyError as error:
+            return _closed("Not now", f"{error}.")
         except EvenrunError:
-            return html.Div(
-                [
-                    dmc.Title("This link can't be opened", order=1, className="answer"),
-                    html.P(
-                        "It is incomplete, or was made by another server. Please ask for a new one.", className="quiet"
-                    ),
-                ],
-                className="main single",
+            return _closed(
+                "This link can't be opened",
+                "It is incomplete, or was made by another server. Please ask for a new one.",
             )
         return _page(c, factor, token, changed, reader_now())
 
@@ -138,8 +163,10 @@ def make_app(server: flask.Flask, settings: Settings, assets: Path, index: str, 
         if any(errors):
             return (*[no_update] * 5, *errors)
         try:
-            view, factor, _ = _open(token, settings)
+            view, factor, _ = _open(token, settings, bad_seals)
             c = comparison_of(View({**view.overrides, **asked}, view.costing), settings)
+        except TooManyError as error:
+            return (*[no_update] * 5, "", error.remedy)
         except EvenrunError:  # the engine's own words name inputs that are none of the client's
             return (*[no_update] * 5, "", "not possible with this run length")
         reader = reader_now()
@@ -156,6 +183,11 @@ def make_app(server: flask.Flask, settings: Settings, assets: Path, index: str, 
         )
 
     return app
+
+
+def _closed(heading: str, why: str) -> Any:
+    title = dmc.Title(heading, order=1, className="answer")
+    return html.Div([title, html.P(why[:1].upper() + why[1:], className="quiet")], className="main single")
 
 
 def _curves(c: Comparison, factor: float) -> charts.CurveChart | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ipaddress
 import logging
 import re
 import time
@@ -17,6 +16,7 @@ from werkzeug.wrappers import Response as Answer
 from wtforms import PasswordField, StringField  # type: ignore[import-untyped]
 from wtforms.validators import DataRequired, Length  # type: ignore[import-untyped]
 
+from dashboard.callers import caller
 from dashboard.users import plain_name
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ def add_login(server: Flask, users: Users) -> None:
     manager = LoginManager()
     manager.session_protection = None  # would tie the session to the address, which changes on the road
     manager.init_app(server)
-    limiter = Limiter(_address, app=server, storage_uri="memory://", strategy="moving-window")
+    limiter = Limiter(caller, app=server, storage_uri="memory://", strategy="moving-window")
 
     @manager.user_loader
     def member(identity: str) -> _Member | None:
@@ -164,19 +164,6 @@ def _safe(address: str) -> str:
 
 def _failed(answer: Response) -> bool:
     return answer.status_code == 401
-
-
-def _address() -> str:
-    """Return what stands for one caller: the address, of IPv6 the network that one line gets."""
-    try:
-        address = ipaddress.ip_address(request.remote_addr or "")
-    except ValueError:
-        return "unknown"
-    if isinstance(address, ipaddress.IPv6Address):
-        if address.ipv4_mapped:
-            return str(address.ipv4_mapped)
-        return str(ipaddress.ip_network(f"{address}/64", strict=False))
-    return str(address)
 
 
 def _name() -> str:

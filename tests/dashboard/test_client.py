@@ -162,3 +162,81 @@ def test_more_changes_than_a_link_can_hold_are_refused_in_words():
     many = {name: row.low + 0.123456789 for name, row in assumption_table().items() if row.low is not None}
     with pytest.raises(InputError, match="change fewer assumptions"):
         client.make_link(State(many), 25, SETTINGS)
+
+
+# -- seals that can't be opened --------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def fresh_server():
+    """A server on which no seal has failed yet."""
+    app = make_server(SETTINGS, behind_proxy=True)
+    warm_up(app)
+    return app.test_client()
+
+
+def _from(server, address, token):
+    server.environ_base["HTTP_X_FORWARDED_FOR"] = address
+    return _shown(server, token)
+
+
+def _fail(server, address, times=client.BAD_SEALS):
+    for number in range(times):
+        assert "This link can't be opened" in _from(server, address, f"guess-{number}")
+
+
+def test_after_many_seals_that_cannot_be_opened_an_address_is_refused_even_with_a_good_one(fresh_server):
+    """Else guessing would end with the first hit, and a flood would cost the server more than its sender."""
+    good = _token(client.make_link(VIEW, 25, SETTINGS))
+    _fail(fresh_server, "198.51.100.1")
+    text = _from(fresh_server, "198.51.100.1", good)
+    assert "too many links that can't be opened came from this address" in text.lower()
+    assert "try again in 10 minutes" in text
+    assert "cartons per order" not in text
+
+
+def test_a_page_that_is_open_already_is_told_to_wait_as_well(fresh_server):
+    """The way round by the other callback leads to the same count."""
+    good = _token(client.make_link(VIEW, 25, SETTINGS))
+    _fail(fresh_server, "198.51.100.1")
+    outputs = [("client-answer", "children"), ("chart-curves", "figure"), ("chart-curves-words", "children")]
+    outputs += [("client-carbon", "children"), ("client-waste", "children")]
+    outputs += [("client-run", "error"), ("client-versions", "error")]
+    body = {
+        "output": f"..{'...'.join(f'{place}.{what}' for place, what in outputs)}..",
+        "outputs": [{"id": place, "property": what} for place, what in outputs],
+        "inputs": [
+            {"id": "client-run", "property": "value", "value": 5000},
+            {"id": "client-versions", "property": "value", "value": 1},
+        ],
+        "state": [{"id": "client-token", "property": "data", "value": good}],
+        "changedPropIds": ["client-run.value"],
+    }
+    answer = fresh_server.post("/client/_dash-update-component", json=body)
+    assert answer.json["response"] == {
+        "client-run": {"error": ""},
+        "client-versions": {"error": "try again in 10 minutes"},
+    }
+
+
+def test_another_address_is_not_refused_for_it(fresh_server):
+    _fail(fresh_server, "198.51.100.1")
+    good = _token(client.make_link(VIEW, 25, SETTINGS))
+    assert "cartons per order" in _from(fresh_server, "198.51.100.2", good)
+
+
+def test_good_seals_and_a_page_without_one_are_no_failures(fresh_server):
+    _fail(fresh_server, "198.51.100.1", client.BAD_SEALS - 1)
+    good = _token(client.make_link(VIEW, 25, SETTINGS))
+    for token in ("", good, "", good):
+        assert "too many" not in _from(fresh_server, "198.51.100.1", token).lower()
+
+
+def test_the_log_names_an_address_once_when_it_is_refused(fresh_server, caplog):
+    """A line for each try would let a stranger fill the disk."""
+    _fail(fresh_server, "198.51.100.1")
+    for _ in range(5):
+        _from(fresh_server, "198.51.100.1", "one more")
+    assert [line.getMessage() for line in caplog.records if line.name == "evenrun.client"] == [
+        "client links refused for a while after too many bad ones, from 198.51.100.1"
+    ]
