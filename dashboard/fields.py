@@ -19,6 +19,9 @@ Kind = Literal["number", "select", "switch"]
 _PLAIN_UNITS = ("cartons", "1/y", "y", "1/carton", "1/cut-out")
 """Units that the label says already."""
 
+_THREE_IN_A_ROW = ("carton.length_mm", "carton.width_mm", "carton.height_mm")
+"""L, W and H."""
+
 LENGTHS, OWN_BOARD = "lengths", "own"
 """Choices of the carton and board selects that stand for "no style" and "no grade"."""
 
@@ -195,6 +198,7 @@ def component(field: Field, value: float | str | None, system: System, currency:
         clampBehavior="none",
         debounce=350,
         size="xs",
+        className="third" if field.name in _THREE_IN_A_ROW else None,
     )
 
 

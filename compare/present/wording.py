@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from compare.decide.break_even import BreakEven
 from compare.decide.comparison import Comparison
 from compare.decide.step_totals import EVEN, Range
@@ -137,3 +139,8 @@ def basis(comparison: Comparison) -> str:
     others = publishers(use for role, use in s.factors.items() if role != "kwh")
     where = f"grid {s.choices['plant.country'].upper()} ({grid.label})" if grid.keys else f"grid: {grid.label}"
     return f"{s.plant} · {costing} · {s.currency} · {where} · factors: {others}"
+
+
+def in_currency(text: str, currency: str) -> str:
+    """Put the plant's currency where a message of the engine names a unit of the table, as in "from 0 in money/h"."""
+    return re.sub(r"(?<= in )money\b|(?<=, )money(?=[/)])", currency, text)

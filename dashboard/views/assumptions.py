@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import dash_ag_grid as dag
@@ -12,31 +13,32 @@ from dash.exceptions import PreventUpdate
 from compare.assumptions import Assumption, assumption_table
 from compare.errors import EvenrunError
 from compare.factors import factor_sets, publishers
+from compare.present import wording
 from compare.present.numbers import figures
 from compare.readers.jobfile import check_values, number_or_text
 from compare.scenario import Scenario
 from dashboard import parts
 from dashboard.reader import Reader
 from dashboard.settings import Settings
+from dashboard.state import Overrides, base_values, differing, from_json, scenario_of, to_json, write_link
 from dashboard.state import State as View
-from dashboard.state import base_values, differing, from_json, scenario_of, to_json, write_link
 
 _COLUMNS = [
-    {"field": "name", "headerName": "Name", "minWidth": 210, "pinned": "left"},
+    {"field": "name", "headerName": "Name", "width": 226, "pinned": "left"},
     {
         "field": "value",
         "headerName": "Value",
         "editable": True,
-        "minWidth": 110,
+        "width": 104,
         "cellClass": "editable ag-right-aligned-cell",
         "headerClass": "ag-right-aligned-header",
     },
-    {"field": "unit", "headerName": "Unit", "minWidth": 100},
-    {"field": "range", "headerName": "Usual range", "minWidth": 120},
-    {"field": "basis", "headerName": "Basis", "minWidth": 130},
-    {"field": "meaning", "headerName": "What it is", "minWidth": 260, "flex": 2, "tooltipField": "meaning"},
-    {"field": "source", "headerName": "Source", "minWidth": 220, "flex": 2, "tooltipField": "source"},
-    {"field": "default", "headerName": "On a new page", "minWidth": 120, "type": "rightAligned"},
+    {"field": "unit", "headerName": "Unit", "width": 102},
+    {"field": "meaning", "headerName": "What it is", "minWidth": 240, "flex": 5},
+    {"field": "range", "headerName": "Usual range", "width": 112},
+    {"field": "basis", "headerName": "Basis", "width": 138},
+    {"field": "source", "headerName": "Source", "minWidth": 170, "flex": 3},
+    {"field": "default", "headerName": "New page", "width": 90, "type": "rightAligned"},
 ]
 _MACHINES = {
     "press": ("Die cutter", "press_capital", "rates.press"),
@@ -49,19 +51,25 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
     """Return the view for a state."""
     return html.Div(
         [
-            dmc.Title("Assumptions", order=1, className="answer"),
-            html.P(
-                "Every input with its unit, its usual range and where it is from. Click a value to change it; it counts in every view.",
-                className="quiet",
+            html.Div(  # one block: its places for messages take no room while they are empty
+                [
+                    dmc.Title("Assumptions", order=1, className="answer"),
+                    html.P(
+                        "Every input with its unit, its usual range and where it is from. Click a value to change it; it counts in every view.",
+                        className="quiet",
+                    ),
+                    html.Div(_notes(view, settings), role="status", className="messages"),
+                    html.Div(id="assumption-problem", role="status", className="messages", **parts.aria(live="polite")),
+                ]
             ),
-            html.Div([dmc.Alert(n, color="yellow", variant="light", mb="xs") for n in view.notes], role="status"),
-            html.Div(id="assumption-problem", role="status", **parts.aria(live="polite")),
             parts.card(
                 "",
                 dmc.Group(
                     [
                         dmc.TextInput(id="assumption-search", label="Search", size="xs", w=260, debounce=200),
-                        dmc.Switch(id="assumption-changed", label="Only what I changed", size="sm", checked=False),
+                        dmc.Switch(
+                            id="assumption-changed", label="Only what I changed", size="sm", checked=False, mb=4
+                        ),
                         dmc.Button("Reset all", id="assumption-reset", size="xs", variant="default"),
                         html.Span(_count(view), id="assumption-count", className="quiet"),
                     ],
@@ -72,20 +80,18 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
                     id="assumption-grid",
                     rowData=_rows(view, settings),
                     columnDefs=_COLUMNS,
-                    defaultColDef={"resizable": True, "sortable": True, "wrapText": False},
+                    defaultColDef={"resizable": True, "sortable": True, "wrapText": True, "autoHeight": True},
                     getRowId="params.data.name",
                     dashGridOptions={
                         "animateRows": False,
-                        "rowHeight": 30,
+                        "rowHeight": 29,
                         "headerHeight": 34,
                         "stopEditingWhenCellsLoseFocus": True,
                         "singleClickEdit": True,
-                        "tooltipShowDelay": 300,
-                        "enableBrowserTooltips": True,
                         "suppressColumnVirtualisation": True,
                     },
                     className="ag-theme-alpine-dark" if reader.scheme == "dark" else "ag-theme-alpine",
-                    style={"height": "60vh", "minHeight": "380px"},
+                    style={"height": "64vh", "minHeight": "380px"},
                 ),
             ),
             html.Div(
@@ -98,8 +104,17 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
                 className="two",
             ),
         ],
-        className="main single",
+        className="main single broad",
     )
+
+
+def _notes(view: View, settings: Settings) -> list[Any]:
+    currency = _currency(view, settings)
+    return [dmc.Alert(wording.in_currency(n, currency), color="yellow", variant="light", mb="xs") for n in view.notes]
+
+
+def _currency(view: View, settings: Settings) -> str:
+    return str({**base_values(settings), **view.overrides}["plant.currency"])
 
 
 def _value(row: Assumption, values: dict[str, Any]) -> str:
@@ -108,19 +123,18 @@ def _value(row: Assumption, values: dict[str, Any]) -> str:
 
 
 def _rows(view: View, settings: Settings, *, changed: bool = False) -> list[dict[str, str]]:
-    base = base_values(settings)
+    base, currency = base_values(settings), _currency(view, settings)
     now = {**base, **view.overrides}
-    currency = str(now["plant.currency"])
     return [
         {
             "name": row.name,
             "value": _value(row, now),
             "unit": "" if row.is_text or row.unit in ("-", "0/1") else row.unit_in(currency),
-            "range": f"{row.low:g} to {row.high:g}" if row.low is not None and row.high is not None else "",
+            "range": f"{row.low:.10g} to {row.high:.10g}" if row.low is not None and row.high is not None else "",
             "basis": row.basis,
-            "meaning": f"{row.meaning}. {row.note}".strip(),
+            "meaning": "; ".join(filter(None, (row.meaning, row.note))),
             "source": row.source,
-            "default": _value(row, base),
+            "default": _value(row, base) if row.name in view.overrides else "",
         }
         for row in assumption_table().values()
         if not changed or row.name in view.overrides
@@ -135,7 +149,7 @@ def _count(view: View) -> str:
 def _rates(view: View, settings: Settings) -> list[Any]:
     """Return the helper that works out machine-hour rates from purchase prices."""
     now = {**base_values(settings), **view.overrides}
-    currency, table = str(now["plant.currency"]), assumption_table()
+    currency, table = _currency(view, settings), assumption_table()
     tabs, panels = [], []
     for who, (label, group, _) in _MACHINES.items():
         tabs.append(dmc.TabsTab(label, value=who))
@@ -161,7 +175,7 @@ def _rates(view: View, settings: Settings) -> list[Any]:
             className="quiet",
         ),
         dmc.Tabs([dmc.TabsList(tabs), *panels], value="press", id="assumption-machines"),
-        html.Div(_rate_lines(view, settings), id="assumption-rates"),
+        html.Div(_rate_lines(view, settings), id="assumption-rates", className="worked-out"),
     ]
 
 
@@ -184,7 +198,8 @@ def _rate_lines(view: View, settings: Settings) -> Any:
     for label, _, rate in _MACHINES.values():
         full, cash = (s.inputs.number(f"{rate}{tail}") for tail in ("_h", "_cash_h"))
         rows.append([label, figures(full), figures(cash), s.origins[f"{rate}_h"]])
-    return parts.table(["machine", f"full, {s.currency}/h", f"cash, {s.currency}/h", "from"], rows)
+    head = ["machine", f"full, {s.currency}/h", f"cash, {s.currency}/h", "from"]
+    return html.Div(parts.table(head, rows), className="words-last")
 
 
 def _scenario(view: View, settings: Settings) -> Scenario:
@@ -207,7 +222,9 @@ def _factor_lines(view: View, settings: Settings) -> list[Any]:
             f"Grid {s.choices['plant.country'].upper()}; {chosen['name']}. Change plant.country, factors.set or any factors.* value above.",
             className="quiet",
         ),
-        parts.table(["resource", "factor", "unit", "published by", "stands in"], rows),
+        html.Div(
+            parts.table(["resource", "factor", "unit", "published by", "stands in"], rows), className="words-from-3"
+        ),
         html.P(
             f"Publishers: {publishers(s.factors.values())}. All gross, cradle to gate; biogenic CO2 apart.",
             className="quiet",
@@ -219,12 +236,7 @@ def register(app: Dash, settings: Settings) -> None:
     """Register the view's callbacks."""
 
     @app.callback(
-        Output("state", "data", allow_duplicate=True),
-        Output("assumption-problem", "children"),
-        Output("assumption-count", "children"),
-        Output("assumption-rates", "children"),
-        Output("assumption-factors", "children"),
-        Output("assumption-grid", "rowData", allow_duplicate=True),
+        _what_a_change_shows(),
         Input("assumption-grid", "cellValueChanged"),
         State("state", "data"),
         State("assumption-changed", "checked"),
@@ -237,28 +249,20 @@ def register(app: Dash, settings: Settings) -> None:
         ]
         if not edited or len(edited) < len(sent) or not all("name" in row for row in edited):
             raise PreventUpdate
-        view = from_json(data)
-        overrides = dict(view.overrides)
-        try:
+
+        def typed(overrides: Overrides) -> Overrides:
+            new = dict(overrides)
             for row in edited:
-                _change(overrides, str(row["name"]), str(row.get("value") or ""))
-            view = View(differing(overrides, settings), view.costing)
-            scenario_of(view.overrides, settings)
-        except EvenrunError as error:
-            rows = _rows(from_json(data), settings, changed=only_changed)
-            return no_update, _alert(str(error)), no_update, no_update, no_update, rows
-        return (*_shown(view, settings), _rows(view, settings, changed=only_changed))
+                _change(new, str(row["name"]), str(row.get("value") or ""))
+            return new
+
+        return _changed(from_json(data), typed, settings, only_changed=only_changed)
 
     @app.callback(
-        Output("state", "data", allow_duplicate=True),
-        Output("assumption-problem", "children", allow_duplicate=True),
-        Output("assumption-count", "children", allow_duplicate=True),
-        Output("assumption-rates", "children", allow_duplicate=True),
-        Output("assumption-factors", "children", allow_duplicate=True),
-        Output("assumption-grid", "rowData", allow_duplicate=True),
+        _what_a_change_shows(),
         Input({"kind": "work-out", "name": "press"}, "n_clicks"),
         Input({"kind": "work-out", "name": "line"}, "n_clicks"),
-        [State({"kind": "capital", "name": f"{g}.{p}"}, "value") for _, g, _ in _MACHINES.values() for p in _CAPITAL],
+        [State({"kind": "capital", "name": name}, "value") for name in _capital()],
         State("state", "data"),
         State("assumption-changed", "checked"),
         prevent_initial_call=True,
@@ -267,30 +271,17 @@ def register(app: Dash, settings: Settings) -> None:
         if not (press or line):
             raise PreventUpdate
         *values, data, only_changed = given_and_state
-        names = [f"{g}.{p}" for _, g, _ in _MACHINES.values() for p in _CAPITAL]
-        view = from_json(data)
-        try:
-            given = check_values(
-                {n: v for n, v in zip(names, values, strict=True) if v not in ("", None)}, where="machine-hour rate"
-            )
-            kept = {
-                n: v
-                for n, v in view.overrides.items()
-                if not n.startswith(("rates.press_", "rates.laser_h", "rates.laser_cash"))
-            }
-            view = View(differing({**kept, **given}, settings), view.costing)
-            scenario_of(view.overrides, settings)
-        except EvenrunError as error:
-            return no_update, _alert(str(error)), no_update, no_update, no_update, no_update
-        return (*_shown(view, settings), _rows(view, settings, changed=only_changed))
+
+        def worked_out(overrides: Overrides) -> Overrides:
+            given = {n: v for n, v in zip(_capital(), values, strict=True) if v not in ("", None)}
+            rates = ("rates.press_", "rates.laser_h", "rates.laser_cash")
+            kept = {n: v for n, v in overrides.items() if not n.startswith(rates)}
+            return {**kept, **check_values(given, where="machine-hour rate")}
+
+        return _changed(from_json(data), worked_out, settings, only_changed=only_changed)
 
     @app.callback(
-        Output("state", "data", allow_duplicate=True),
-        Output("assumption-problem", "children", allow_duplicate=True),
-        Output("assumption-count", "children", allow_duplicate=True),
-        Output("assumption-rates", "children", allow_duplicate=True),
-        Output("assumption-factors", "children", allow_duplicate=True),
-        Output("assumption-grid", "rowData", allow_duplicate=True),
+        _what_a_change_shows(),
         Input("assumption-reset", "n_clicks"),
         State("assumption-changed", "checked"),
         prevent_initial_call=True,
@@ -298,8 +289,7 @@ def register(app: Dash, settings: Settings) -> None:
     def reset(clicks: int | None, only_changed: bool) -> Any:
         if not clicks:
             raise PreventUpdate
-        view = View({})
-        return (*_shown(view, settings), _rows(view, settings, changed=only_changed))
+        return _shown(View({}), settings, only_changed=only_changed)
 
     @app.callback(
         Output("assumption-grid", "dashGridOptions"),
@@ -330,10 +320,41 @@ def _change(overrides: dict[str, Any], name: str, text: str) -> None:
         overrides.pop(name, None)
 
 
+def _capital() -> list[str]:
+    """Return the dotted names of what machine-hour rates are worked out from."""
+    return [f"{group}.{part}" for _, group, _ in _MACHINES.values() for part in _CAPITAL]
+
+
+def _what_a_change_shows() -> list[Output]:
+    places = (
+        ("state", "data"),
+        ("assumption-problem", "children"),
+        ("assumption-count", "children"),
+        ("assumption-rates", "children"),
+        ("assumption-factors", "children"),
+        ("assumption-grid", "rowData"),
+    )
+    return [Output(place, what, allow_duplicate=True) for place, what in places]
+
+
+def _changed(
+    now: View, change: Callable[[Overrides], Overrides], settings: Settings, *, only_changed: bool
+) -> tuple[Any, ...]:
+    """Return what shows a change of the inputs; if they can't be so, the reason and the rows as they were."""
+    try:
+        view = View(differing(change(now.overrides), settings), now.costing)
+        scenario_of(view.overrides, settings)
+    except EvenrunError as error:
+        alert = _alert(wording.in_currency(str(error), _currency(now, settings)))
+        return no_update, alert, no_update, no_update, no_update, _rows(now, settings, changed=only_changed)
+    return _shown(view, settings, only_changed=only_changed)
+
+
 def _alert(text: str) -> Any:
     return dmc.Alert(text[:1].upper() + text[1:] + ".", title="Not changed", color="red", variant="light", mb="xs")
 
 
-def _shown(view: View, settings: Settings) -> tuple[Any, ...]:
+def _shown(view: View, settings: Settings, *, only_changed: bool) -> tuple[Any, ...]:
     state = {**to_json(view), "link": write_link(view, settings)}
-    return state, [], _count(view), _rate_lines(view, settings), _factor_lines(view, settings)
+    rates, factors = _rate_lines(view, settings), _factor_lines(view, settings)
+    return state, [], _count(view), rates, factors, _rows(view, settings, changed=only_changed)

@@ -17,7 +17,7 @@ from dashboard import parts
 from dashboard.reader import Reader, reader_now
 from dashboard.settings import Settings
 from dashboard.state import State as View
-from dashboard.state import comparison_of, read_link
+from dashboard.state import base_values, comparison_of, read_link
 
 _KEPT = 30
 """Cases a browser keeps."""
@@ -30,10 +30,14 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
     """Return the view; what is saved comes from the browser."""
     return html.Div(
         [
-            dmc.Title("Cases", order=1, className="answer"),
-            html.P(
-                "Cases are saved in this browser only. Save one in the Job view, change something, save another; here they stand side by side.",
-                className="quiet",
+            html.Div(
+                [
+                    dmc.Title("Cases", order=1, className="answer"),
+                    html.P(
+                        "Cases are saved in this browser only. Save one in the Job view, change something, save another; here they stand side by side.",
+                        className="quiet",
+                    ),
+                ]
             ),
             html.Div(id="case-table", role="status", **parts.aria(live="polite")),
         ],
@@ -99,7 +103,12 @@ def _table(cases: list[dict[str, str]], settings: Settings, style: NumberStyle) 
         except EvenrunError as error:
             results.append(str(error))
     head = ["case", *(case["name"] for case in cases)]
-    notes = [f"{case['name']}: {note}" for case, view in zip(cases, views, strict=True) for note in view.notes]
+    currency = _currency(results, settings)
+    notes = [
+        f"{case['name']}: {wording.in_currency(note, currency)}"
+        for case, view in zip(cases, views, strict=True)
+        for note in view.notes
+    ]
     buttons = dmc.Group(
         [
             dmc.Button(
@@ -115,22 +124,35 @@ def _table(cases: list[dict[str, str]], settings: Settings, style: NumberStyle) 
     return html.Div(
         [
             *(dmc.Alert(note, color="yellow", variant="light", mb="xs") for note in notes),
-            parts.card("What differs in the inputs", _inputs(head, results)),
-            parts.card("What comes out", parts.table(head, _figures(results, style)), buttons),
+            parts.card("What differs in the inputs", _inputs(head, results, currency, style)),
+            parts.card(
+                "What comes out",
+                html.Div(parts.table(head, _figures(results, currency, style)), className="outcomes"),
+                buttons,
+            ),
         ],
-        className="main",
+        className="main cases",
+        style={"--cases": len(cases)},
     )
 
 
-def _inputs(head: list[str], results: list[Comparison | str]) -> Any:
+def _currency(results: list[Comparison | str], settings: Settings) -> str:
+    """Return the currency of the cases; where they have several, the sentence of each says its own."""
+    found = {r.scenario.currency for r in results if not isinstance(r, str)}
+    if len(found) > 1:
+        return "own currency"
+    return found.pop() if found else str(base_values(settings)["plant.currency"])
+
+
+def _inputs(head: list[str], results: list[Comparison | str], currency: str, style: NumberStyle) -> Any:
     rows = []
     for name, row in assumption_table().items():
         values = [
             "" if isinstance(r, str) else r.scenario.choices.get(name, r.scenario.inputs.get(name, "")) for r in results
         ]
-        shown = [f"{v:.6g}" if isinstance(v, (int, float)) else str(v) or "-" for v in values]
+        shown = [_number(v, style) if isinstance(v, (int, float)) else str(v) or "-" for v in values]
         if len(set(shown)) > 1:
-            unit = "" if row.is_text or row.unit in ("-", "0/1") else f", {row.unit}"
+            unit = "" if row.is_text or row.unit in ("-", "0/1") else f", {row.unit_in(currency)}"
             rows.append([f"{name}{unit}", *shown])
     costings = ["" if isinstance(r, str) else r.costing for r in results]
     if len(set(costings)) > 1:
@@ -140,9 +162,13 @@ def _inputs(head: list[str], results: list[Comparison | str]) -> Any:
     return parts.table(head, rows)
 
 
-def _figures(results: list[Comparison | str], style: NumberStyle) -> list[list[str]]:
+def _number(value: float, style: NumberStyle) -> str:
+    return whole(value, style) if value == round(value) else style.write(f"{value:,.6g}")
+
+
+def _figures(results: list[Comparison | str], currency: str, style: NumberStyle) -> list[list[str]]:
     def row(label: str, of: Any) -> list[str]:
-        return [label, *("not computed" if isinstance(r, str) else of(r) for r in results)]
+        return [style.words(label), *("not computed" if isinstance(r, str) else of(r) for r in results)]
 
     def each(route: str, attribute: str) -> Any:
         def of(c: Comparison) -> str:
@@ -153,8 +179,8 @@ def _figures(results: list[Comparison | str], style: NumberStyle) -> list[list[s
 
     return [
         row("cheaper", lambda c: c.cheaper),
-        row("die, money per 1,000", each("die", "cost_per_1000")),
-        row("laser, money per 1,000", each("laser", "cost_per_1000")),
+        row(f"die, {currency} per 1,000", each("die", "cost_per_1000")),
+        row(f"laser, {currency} per 1,000", each("laser", "cost_per_1000")),
         row(
             "die cheaper from, cartons per order",
             lambda c: whole(n, style) if (n := c.break_even["cost"].run_length) else c.break_even["cost"].answer,

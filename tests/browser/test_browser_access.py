@@ -182,6 +182,28 @@ def test_on_a_tablet_the_inputs_fold_away_and_nothing_is_wider_than_the_screen(n
     assert view.page.evaluate("document.documentElement.scrollWidth") <= TABLET["width"]
 
 
+@pytest.mark.parametrize("path", ["/assumptions", "/cases"])
+def test_no_view_is_wider_than_a_tablet(new_view, path):
+    """Help that is hidden still counts: it must open towards the inside."""
+    view = new_view(viewport=TABLET).open(path)
+    assert view.page.evaluate("document.documentElement.scrollWidth") <= TABLET["width"]
+
+
+def test_fields_on_dark_cards_are_of_the_cards_own_blue_grey(new_view):
+    """A grey without blue looks brown beside it; a hue is told by which part of the colour is largest."""
+    view = new_view()
+    view.page.context.add_cookies([{"name": SCHEME_COOKIE, "value": "dark", "url": view.base}])
+    view.open()
+    for field in (
+        view.number(RUN),
+        view.page.get_by_role("button", name="Copy link"),
+        view.page.locator(".card").first,
+    ):
+        colour = field.evaluate("one => getComputedStyle(one).backgroundColor")
+        red, green, blue = (int(part) for part in re.findall(r"\d+", colour)[:3])
+        assert red < green < blue
+
+
 @pytest.mark.parametrize("path", ["/", "/assumptions", "/cases"])
 def test_every_view_names_its_language_and_has_one_main_heading(view, path):
     """A screen reader needs the language to speak it, and the first heading to say where one is."""

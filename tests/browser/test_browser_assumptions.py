@@ -119,3 +119,43 @@ def test_another_factor_set_and_country_are_told_with_their_publishers(table):
     factors = table.page.locator("#assumption-factors")
     expect(factors).to_contain_text("Grid SE")
     expect(factors).to_contain_text(table.view.engine(plant__country="SE").scenario.factors["kwh"].label)
+
+
+CLIPPED = """grid => {
+    const inside = grid.getBoundingClientRect();
+    const cut = (one) => {
+        const text = document.createRange();
+        text.selectNodeContents(one);
+        const t = text.getBoundingClientRect(), box = one.getBoundingClientRect();
+        return t.width > 0 && (t.right > box.right + 1 || t.bottom > box.bottom + 1 || box.right > inside.right + 1);
+    };
+    return [...grid.querySelectorAll(".ag-header-cell-text, .ag-cell")].filter(cut).map(one => one.textContent);
+}"""
+"""Texts of the grid's heads and cells that reach out of their cell, or whose cell reaches out of the grid."""
+
+
+@pytest.mark.parametrize("wanted", ["", "severance", "maintenance_share", "rule_height", "kerf_biogenic", "die.life"])
+def test_every_column_can_be_read_on_a_common_laptop(new_view, wanted):
+    """1440 px: what it is and where it is from must not have to be looked for; these rows hold the longest texts."""
+    table = Table(new_view(viewport={"width": 1440, "height": 900}).open("/assumptions"))
+    if wanted:
+        table.find(wanted)
+    grid = table.page.locator(".ag-root-wrapper")
+    expect(grid.locator(".ag-header-cell-text")).to_have_text(
+        ["Name", "Value", "Unit", "What it is", "Usual range", "Basis", "Source", "New page"]
+    )
+    table.page.wait_for_function(f"({CLIPPED})(document.querySelector('.ag-root-wrapper')).length === 0")
+
+
+def test_places_for_messages_take_no_room_while_they_are_empty(view):
+    """They stay where a screen reader listens, so they may not be taken out of the page instead."""
+    view.open("/assumptions")
+    intro = view.page.get_by_text("Every input with its unit").bounding_box()
+    card = view.page.locator("#assumption-search").locator("xpath=ancestor::*[contains(@class, 'card')][1]")
+    assert card.bounding_box()["y"] - (intro["y"] + intro["height"]) < 30
+    expect(view.page.locator("#assumption-problem")).not_to_have_css("display", "none")
+
+
+def test_a_refusal_speaks_in_the_plants_currency(table):
+    table.change("rates.labour_h", "-1")
+    expect(table.problem.get_by_role("alert")).to_contain_text("give a number from 0 in EUR/h")

@@ -58,7 +58,7 @@ def test_two_cases_show_what_the_engine_says_of_each(two_cases):
     one, two = two_cases.engine(), two_cases.engine(demand__versions=2, plant__country="SE")
     results = two_cases.page.locator("#case-table table").nth(1)
     for label, value in (
-        ("die, money per 1,000", lambda c: c.die.cost_per_1000),
+        ("die, EUR per 1,000", lambda c: c.die.cost_per_1000),
         ("laser, kg CO2e per 1,000", lambda c: c.laser.co2e_per_1000),
     ):
         row = results.get_by_role("row", name=label).locator("td")
@@ -78,3 +78,14 @@ def test_cases_of_another_browser_are_not_here(two_cases, new_view):
     """They are kept in the browser, not on the server: another reader sees none of them."""
     other = new_view().open("/cases")
     expect(other.page.locator("#case-table")).to_contain_text("Nothing is saved yet")
+
+
+def test_each_case_keeps_its_column_in_both_tables_and_its_sentence_starts_at_the_left(two_cases):
+    heads = [
+        [head.bounding_box() for head in table.locator("thead th").all()]
+        for table in two_cases.page.locator("#case-table table").all()
+    ]
+    edges = [[round(box["x"]) for box in row] for row in heads]
+    assert edges[0] == edges[1]
+    sentence = two_cases.page.get_by_role("row", name="in words").locator("td").last
+    assert sentence.evaluate("cell => getComputedStyle(cell).textAlign") == "left"

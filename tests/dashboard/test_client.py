@@ -240,3 +240,13 @@ def test_the_log_names_an_address_once_when_it_is_refused(fresh_server, caplog):
     assert [line.getMessage() for line in caplog.records if line.name == "evenrun.client"] == [
         "client links refused for a while after too many bad ones, from 198.51.100.1"
     ]
+
+
+def test_what_the_clients_page_loads_names_no_input_of_the_engine():
+    """The style sheet and the script are the same files for both apps."""
+    from compare.assumptions import assumption_table
+    from dashboard.app import _ASSETS
+
+    texts = {path.name: path.read_text(encoding="utf-8") for path in _ASSETS.iterdir()}
+    assert "evenrun.css" in texts
+    assert {(file, name) for file, text in texts.items() for name in assumption_table() if name in text} == set()

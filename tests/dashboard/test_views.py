@@ -115,7 +115,7 @@ def test_the_assumptions_view_gives_each_row_its_unit_range_basis_and_source():
     for name, row in assumption_table().items():
         assert (rows[name]["basis"], rows[name]["source"]) == (row.basis, row.source)
         if row.low is not None and row.high is not None:
-            assert rows[name]["range"] == f"{row.low:g} to {row.high:g}"
+            assert rows[name]["range"] == f"{row.low:.10g} to {row.high:.10g}"
     assert rows["rates.labour_h"] | {"meaning": ""} == {
         "name": "rates.labour_h",
         "value": "34",
@@ -124,7 +124,7 @@ def test_the_assumptions_view_gives_each_row_its_unit_range_basis_and_source():
         "basis": "example",
         "meaning": "",
         "source": "none: enter your own",
-        "default": "34",
+        "default": "",
     }
 
 
@@ -151,6 +151,46 @@ def test_the_cases_table_shows_a_demo_job_beside_a_new_page(path):
     assert json.dumps(wording.answer(c))[1:-1] in text
     if c.die.feasible:
         assert figures(c.die.cost_per_1000) in text
+
+
+def _cases_of(*links):
+    saved = [{"name": f"case {number}", "link": link} for number, link in enumerate(links)]
+    return _text(cases._table(saved, SETTINGS, NumberStyle()))
+
+
+def test_cases_name_the_currency_of_the_plant():
+    text = _cases_of("?plant.currency=USD", "?plant.currency=USD&sheet.print_cost=0.2")
+    assert '"die, USD per 1,000"' in text
+    assert '"sheet.print_cost, USD/sheet"' in text
+    assert "money" not in text
+
+
+def test_cases_in_several_currencies_claim_none_for_all_of_them():
+    text = _cases_of("", "?plant.currency=USD&sheet.print_cost=0.2")
+    assert '"die, own currency per 1,000"' in text
+    assert '"sheet.print_cost, own currency/sheet"' in text
+    assert '["plant.currency", "EUR", "USD"]' in text
+
+
+def test_inputs_that_differ_are_written_like_the_figures_below_them():
+    text = _text(
+        cases._table(
+            [{"name": "a", "link": "?sheet.print_cost=0.125"}, {"name": "b", "link": "?demand.run_length=400000"}],
+            SETTINGS,
+            NumberStyle(",", "."),
+        )
+    )
+    assert '["demand.run_length, cartons", "20.000", "400.000"]' in text
+    assert '["sheet.print_cost, EUR/sheet", "0,125", "0,12"]' in text
+
+
+def test_a_note_of_a_link_speaks_in_the_plants_currency():
+    """The engine knows the unit of the table alone, where "money" stands for any currency."""
+    noted = read_link("?sheet.print_cost=-1", SETTINGS)
+    assert "in money/sheet" in noted.notes[0]
+    text = _text(assumptions.layout(noted, SETTINGS, Reader()))
+    assert "give a number from 0 in EUR/sheet" in text
+    assert "money" not in text
 
 
 def test_a_case_that_cannot_be_computed_any_more_says_so_and_the_others_stay():

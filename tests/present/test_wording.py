@@ -225,3 +225,22 @@ def test_the_cautions_name_what_must_not_be_forgotten(word):
 @pytest.mark.parametrize("word", ["printing", "artwork", "freight", "overheads", "disposal"])
 def test_what_is_left_out_is_said(word):
     assert any(word in line for line in wording.NOT_INCLUDED)
+
+
+@pytest.mark.parametrize(
+    ("said", "shown"),
+    [
+        (
+            "rates.kwh must be at least 0 (it is -1); give a number from 0 in money/kWh",
+            "give a number from 0 in USD/kWh",
+        ),
+        ("missing board.price_per_t (board price, money/t)", "missing board.price_per_t (board price, USD/t)"),
+        ("missing press_capital.purchase (purchase price, money)", "(purchase price, USD)"),
+        ("give a number above 0 in money", "give a number above 0 in USD"),
+        ("rates.kwh is 'money', which is not a number", "rates.kwh is 'money', which is not a number"),
+        ("there is no input 'moneybox'", "there is no input 'moneybox'"),
+    ],
+)
+def test_a_message_names_the_plants_currency_where_the_table_says_money(said, shown):
+    """What someone typed is left as it was."""
+    assert wording.in_currency(said, "USD").endswith(shown)
