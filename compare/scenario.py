@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -113,9 +114,9 @@ class _Resolver:
             for name, value in layer.values.items():
                 self.values[name], self.origins[name] = value, layer.label
         self.given = frozenset(self.values)
-        for name, row in assumption_table().items():
-            if name not in self.values and row.value is not None:
-                self.values[name], self.origins[name] = row.value, "assumption"
+        own = {name: row.value for name, row in assumption_table().items() if row.value is not None}
+        self.values = {**own, **self.values}
+        self.origins = {**dict.fromkeys(own, "assumption"), **self.origins}
         self.findings: list[Finding] = []
 
     def derive(self, name: str, value: Number, how: str) -> None:
@@ -125,7 +126,7 @@ class _Resolver:
 
     def group(self, prefix: str) -> dict[str, Any]:
         """Return the values of one group without its prefix."""
-        return {n[len(prefix) :]: v for n, v in self.values.items() if n.startswith(prefix)}
+        return {short: self.values[name] for name, short in _names_of(prefix) if name in self.values}
 
     def note(self, code: str, message: str, where: str = "") -> None:
         self.findings.append(Finding(code, message, where))
@@ -137,6 +138,17 @@ class _Resolver:
             need = ", ".join(f"{n} ({rows[n].meaning.lower()}{_unit(rows[n].unit)})" for n in missing[:3])
             more = f" and {len(missing) - 3} more: {', '.join(missing[3:])}" if len(missing) > 3 else ""
             raise InputError(f"missing {need}{more}", where="job", remedy=why)
+
+
+@cache
+def _names_of(prefix: str) -> tuple[tuple[str, str], ...]:
+    """Return the names of one group, whole and without the prefix."""
+    return tuple((name, name.removeprefix(prefix)) for name in assumption_table() if name.startswith(prefix))
+
+
+@cache
+def _texts() -> frozenset[str]:
+    return frozenset(name for name, row in assumption_table().items() if row.is_text)
 
 
 def _unit(unit: str) -> str:
@@ -170,9 +182,10 @@ def prepare(*layers: Layer) -> Scenario:
     uses = _resolve_factors(r, fibre)
     r.require(NEEDED, why="give them in the job file or with --set, or name a carton.style")
     table = assumption_table()
-    inputs = Inputs({n: v for n, v in r.values.items() if not table[n].is_text})
+    texts = _texts()
+    inputs = Inputs({n: v for n, v in r.values.items() if n not in texts})
     for name, value in inputs.items():  # what was worked out is held to the same limits
-        if name not in r.given:
+        if name not in r.given and r.origins[name] != "assumption":
             table[name].check(value, where=r.origins[name])
     check_together(inputs, where="job")
     _remark(r)
@@ -183,7 +196,7 @@ def prepare(*layers: Layer) -> Scenario:
         note=about.get("note", ""),
         plant=str(plant),
         inputs=inputs,
-        choices={n: str(v) for n, v in r.values.items() if table[n].is_text},
+        choices={n: str(v) for n, v in r.values.items() if n in texts},
         origins=dict(r.origins),
         factors=uses,
         blank=blank,

@@ -25,6 +25,9 @@ _PROBE = 1e6
 
 Route = Literal["die", "laser", "even"]
 
+RouteTotals = dict[str, dict[Measure, StepTotal]]
+"""Totals over the programme as functions of the run length, by way of working and measure."""
+
 
 @dataclass(frozen=True)
 class BreakEven:
@@ -69,6 +72,7 @@ def break_evens(
     costing: Costing = "full",
     possible: Mapping[str, bool] | None = None,
     last: int | None = None,
+    totals: RouteTotals | None = None,
 ) -> dict[Measure, BreakEven]:
     """Find the exact ranges for cost, CO2e and waste.
 
@@ -82,6 +86,8 @@ def break_evens(
         Which routes can make the job; both, if left out.
     last : int, optional
         Last run length searched; :data:`LAST_RUN_LENGTH` or twice the run, if left out.
+    totals : mapping, optional
+        :func:`route_totals` of the same inputs and costing, where they are at hand.
 
     Returns
     -------
@@ -93,7 +99,7 @@ def break_evens(
     start = max(1, int(np.ceil(x["demand.versions"])))
     longest = int(assumption_table()["demand.run_length"].limits.high)
     end = last or min(max(LAST_RUN_LENGTH, int(2 * x["demand.run_length"])), longest)
-    totals = route_totals(x, costing)
+    totals = totals or route_totals(x, costing)
     plans = [name for name in totals if name != "laser"]
     can["die"] = can["die"] and bool(plans)
     if not (can["die"] and can["laser"]):
@@ -109,7 +115,7 @@ def break_evens(
     return result
 
 
-def route_totals(x: Inputs, costing: Costing = "full") -> dict[str, dict[Measure, StepTotal]]:
+def route_totals(x: Inputs, costing: Costing = "full") -> RouteTotals:
     """Return every possible way of making the job as totals of the run length.
 
     Returns
@@ -124,6 +130,28 @@ def route_totals(x: Inputs, costing: Costing = "full") -> dict[str, dict[Measure
             ways[strategy] = _die_totals(x, strategy, costing)
     ways["laser"] = _laser_totals(x, costing)
     return ways
+
+
+def cost_curves(totals: RouteTotals, run_length: Floats) -> dict[str, Floats]:
+    """Return the money of each route over the programme at run lengths.
+
+    Parameters
+    ----------
+    totals : mapping
+        From :func:`route_totals`.
+    run_length : ndarray
+        Good cartons per order.
+
+    Returns
+    -------
+    dict
+        ``die`` (its cheaper possible strategy; missing if it has none) and ``laser``. These are the
+        totals the exact ranges come from, so that curves and ranges never disagree.
+    """
+    curves = {name: by["cost"](run_length) for name, by in totals.items()}
+    laser_curve = curves.pop("laser")
+    ways = list(curves.values())
+    return {**({"die": np.minimum.reduce(ways)} if ways else {}), "laser": laser_curve}
 
 
 # run length, good sheets and renewals: the origin, then one of each

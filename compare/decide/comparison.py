@@ -6,8 +6,11 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
 from compare.assumptions import Number
-from compare.decide.break_even import BreakEven, break_evens
+from compare.decide.break_even import BreakEven, RouteTotals, break_evens, cost_curves, route_totals
 from compare.decide.evaluate import Measure, clearly_below, measure_of
 from compare.decide.lead_time import lead_time_days
 from compare.decide.lot_size import economic_lot_of
@@ -181,7 +184,23 @@ class Comparison:
     def break_even(self) -> dict[Measure, BreakEven]:
         """Exact ranges of run lengths by measure."""
         can = {"die": self.die.feasible, "laser": self.laser.feasible}
-        return break_evens(self.scenario.inputs, costing=self.costing, possible=can)
+        return break_evens(self.scenario.inputs, costing=self.costing, possible=can, totals=self._totals)
+
+    @cached_property
+    def _totals(self) -> RouteTotals:
+        return route_totals(self.scenario.inputs, self.costing)
+
+    def cost_per_1000_at(self, run_length: NDArray[np.float64]) -> dict[str, NDArray[np.float64]]:
+        """Return money per 1,000 good cartons at other run lengths, for the routes that are possible.
+
+        Parameters
+        ----------
+        run_length : ndarray
+            Good cartons per order.
+        """
+        thousands = self.orders * run_length / 1000
+        curves = cost_curves(self._totals, run_length)
+        return {name: curves[name] / thousands for name in ("die", "laser") if self.route(name).feasible}
 
     @property
     def cheaper(self) -> Literal["die", "laser", "even", "neither"]:

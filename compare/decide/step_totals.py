@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -21,7 +22,7 @@ EVEN = "even"
 TIE = 1e-9
 """Totals closer than this share of the larger one are equal: a tie, not rounding noise."""
 
-_SPLIT = 8
+_SPLIT, _FEW, _FIRST = 8, 256, 64
 _BATCH = 32_768
 
 Floats = NDArray[np.float64]
@@ -228,10 +229,17 @@ class _Difference:
         return self.fixed + np.maximum(plain_under, slope_under), self.fixed + np.minimum(plain_over, slope_over)
 
 
+@lru_cache(maxsize=16)
+def _first_parts(start: int, end: int) -> tuple[Integers, Integers]:
+    edges = np.unique(np.geomspace(start, end + 1, _FIRST + 1).astype(np.int64)[:-1])
+    return edges, np.append(edges[1:] - 1, end)
+
+
 def _sign_pieces(a: StepTotal, b: StepTotal, start: int, end: int) -> tuple[Integers, NDArray[np.int8]]:
     """Return first run lengths of pieces of equal sign of ``a - b``, and the signs."""
     difference = _Difference.of(a, b)
-    stack = [(np.array([start], dtype=np.int64), np.array([end], dtype=np.int64))]
+    # of parts that grow with the run length, as totals per carton do, few are left unsettled
+    stack = [_first_parts(start, end)]
     settled: list[tuple[Integers, NDArray[np.int8]]] = []
     while stack:
         low, high = stack.pop()
@@ -241,7 +249,7 @@ def _sign_pieces(a: StepTotal, b: StepTotal, start: int, end: int) -> tuple[Inte
         if not len(low):
             continue
         # parts of equal size; short intervals give fewer parts
-        most = _SPLIT**2 if len(low) <= 2 else _SPLIT  # a pass costs the same for two intervals and for a hundred
+        most = max(_SPLIT, _FEW // len(low))  # a pass costs the same for two intervals and for some hundred
         parts = np.minimum(most, high - low + 1)
         first = np.repeat(low, parts)
         index = np.arange(len(first)) - np.repeat(np.cumsum(parts) - parts, parts)

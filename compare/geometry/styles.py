@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from itertools import pairwise
 
 from compare.errors import InputError, unknown_name
@@ -51,12 +52,12 @@ class Blank:
         """Width and height of the box around it [mm]."""
         return box_size(self.outline)
 
-    @property
+    @cached_property
     def crease_mm(self) -> float:
         """Length of all creases [mm]."""
         return union_length(list(self.creases))
 
-    @property
+    @cached_property
     def cut(self) -> CutLines:
         """What its cut lines ask of a tool or a beam."""
         return measure_outline(self.outline)
@@ -243,6 +244,12 @@ def build_blank(style: str, carton: Mapping[str, float]) -> Blank:
         raise unknown_name(style, STYLES, where="carton.style", what="style")
     flaps = Flaps.from_inputs(carton)
     _check_room(style, flaps)
+    return _drawn(style, flaps)
+
+
+@lru_cache(maxsize=64)
+def _drawn(style: str, flaps: Flaps) -> Blank:
+    """Draw and measure a carton once, however often its orders, board or sheet change."""
     return STYLES[style](flaps)
 
 

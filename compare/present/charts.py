@@ -22,7 +22,7 @@ from compare.names import replace
 from compare.present.wording import STAGE_LABELS
 from compare.routes.inventory import STAGES
 
-_POINTS = 160
+_POINTS = 120
 _TICKS = 12
 _VERSIONS = (1, 2, 3, 4, 6, 8, 12, 24)
 _ONE_TWO_FIVE = (1, 2, 5)
@@ -260,19 +260,11 @@ def break_even_chart(comparison: Comparison, *, price_factor: float = 1.0, price
     low, high = chart_domain(comparison)
     grid = np.unique(np.round(np.append(np.geomspace(low, high, _POINTS), comparison.run_length)))
     grid = grid[(grid >= low) & (grid <= high)]
-    totals = evaluate(
-        replace(comparison.scenario.inputs, {"demand.run_length": grid}), costing=comparison.costing, measures=("cost",)
-    )
     labels = {"die": "steel-rule die", "laser": "laser"}
+    along = tuple(grid.tolist())
     series = tuple(
-        Series(
-            route,
-            labels[route],
-            tuple(grid.tolist()),
-            tuple((np.asarray(totals.per_1000(route, "cost")) * price_factor).tolist()),
-        )
-        for route in ("die", "laser")
-        if comparison.route(route).feasible
+        Series(route, labels[route], along, tuple((cost * price_factor).tolist()))
+        for route, cost in comparison.cost_per_1000_at(grid).items()
     )
     found = comparison.break_even["cost"]
     shown = tuple(

@@ -21,6 +21,8 @@ class NumberStyle:
 
     def write(self, plain: str) -> str:
         """Rewrite a number from 1,234.5 to the reader's way."""
+        if self.decimal == "." and self.group == ",":
+            return plain
         return plain.translate({ord(","): self.group, ord("."): self.decimal})
 
     def words(self, text: str) -> str:
@@ -36,11 +38,8 @@ def figures(value: float, digits: int = 3, style: NumberStyle = PLAIN) -> str:
     """Return a number with a few significant figures and thousands separated: 72.9, 1,230, 0.0456."""
     if value == 0 or not math.isfinite(value):
         return f"{value:g}"
-    decimals = max(digits - 1 - math.floor(math.log10(abs(value))), 0)
-    rounded = round(value, decimals)
-    if rounded != 0:  # 99.96 becomes 100, which needs one decimal less
-        decimals = max(digits - 1 - math.floor(math.log10(abs(rounded))), 0)
-    return style.write(f"{rounded:,.{min(decimals, 6)}f}")
+    exponent = int(f"{value:.{digits - 1}e}".partition("e")[2])  # after rounding: 99.96 becomes 100
+    return style.write(f"{value:,.{min(max(digits - 1 - exponent, 0), 6)}f}")
 
 
 def whole(value: float, style: NumberStyle = PLAIN) -> str:

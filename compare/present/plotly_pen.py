@@ -326,18 +326,6 @@ def _map(chart: MapChart, palette: Palette, style: NumberStyle) -> Figure:
     # the root brings out small differences without losing which is larger
     shade = [[None if v is None else math.copysign(math.sqrt(abs(v)), v) for v in row] for row in chart.share]
     text = [["" if v is None else _cell(v, style) for v in row] for row in chart.advantage]
-    annotations = [
-        {
-            "x": j,
-            "y": i,
-            "text": text[i][j].replace(" ", "<br>"),
-            "showarrow": False,
-            "font": {"size": 11.5, "color": _ink_on(shade[i][j], palette)},
-        }
-        for i in range(len(rows))
-        for j in range(len(columns))
-        if text[i][j]
-    ]
     x, y = chart.run_lengths.index(chart.quoted[0]), chart.versions.index(chart.quoted[1])
     layout = _layout(
         palette,
@@ -346,7 +334,6 @@ def _map(chart: MapChart, palette: Palette, style: NumberStyle) -> Figure:
         margin={"l": 56, "r": 12, "t": 8, "b": 44},
         xaxis=_steps(palette, columns, chart.x.title),
         yaxis=_steps(palette, rows, chart.y.title),
-        annotations=annotations,
         shapes=[
             {
                 "type": "rect",
@@ -367,12 +354,18 @@ def _map(chart: MapChart, palette: Palette, style: NumberStyle) -> Figure:
         "ygap": 2,
         "colorscale": [[0, palette.die], [0.5, palette.grid], [1, palette.laser]],
         "showscale": False,
-        "customdata": [
-            [f"{column} cartons per order, {row} versions: {text[i][j]}" for j, column in enumerate(columns)]
-            for i, row in enumerate(rows)
-        ],
+        "x": columns,
+        "y": rows,
+        # plotly writes each text in the ink that can be read on its cell
+        "text": [[words.replace(" ", "<br>") for words in row] for row in text],
+        "texttemplate": "%{text}",
+        "textfont": {"size": 11.5},
+        "customdata": text,
         "hoverongaps": False,
-        "hovertemplate": f"%{{customdata}} {style.words(chart.unit)} cheaper<extra></extra>",
+        "hovertemplate": (
+            "%{x} cartons per order, %{y} versions:<br>"
+            f"%{{customdata}} {style.words(chart.unit)} cheaper<extra></extra>"
+        ),
     }
     return {"data": [heat], "layout": layout}
 
@@ -381,8 +374,8 @@ def _steps(palette: Palette, labels: list[str], title: str) -> dict[str, Any]:
     """Return an axis of equal steps, one per label."""
     return _axis(
         palette,
-        tickvals=list(range(len(labels))),
-        ticktext=labels,
+        type="category",
+        categoryarray=labels,
         range=[-0.5, len(labels) - 0.5],
         title={"text": title, "standoff": 8},
         showgrid=False,
@@ -394,10 +387,6 @@ def _cell(advantage: float, style: NumberStyle) -> str:
     if abs(advantage) < 0.005:
         return "even"
     return f"{'laser' if advantage > 0 else 'die'} {figures(abs(advantage), 2, style)}"
-
-
-def _ink_on(shade: float | None, palette: Palette) -> str:
-    return palette.ground if shade is not None and abs(shade) > 0.55 else palette.ink
 
 
 def _outline(chart: OutlineChart, palette: Palette) -> Figure:

@@ -10,6 +10,7 @@ from typing import Any, TextIO
 from compare.data_files import data_digest
 from compare.decide.break_even import BreakEven
 from compare.decide.comparison import Comparison, RouteResult
+from compare.errors import Finding
 from compare.present import wording
 
 LEDGER_COLUMNS = (
@@ -65,7 +66,7 @@ def record(comparison: Comparison) -> dict[str, Any]:
         },
         "break_even": {measure: _break_even(found) for measure, found in comparison.break_even.items()},
         "ledger": [asdict(row) for row in comparison.ledger],
-        "findings": [asdict(f) for f in comparison.findings],
+        "findings": [_finding(f) for f in comparison.findings],
         "crease_tooling": comparison.crease_tooling(),
         "not_included": list(wording.NOT_INCLUDED),
         "cautions": list(wording.CAUTIONS),
@@ -97,7 +98,11 @@ def _route(route: RouteResult) -> dict[str, Any]:
     }
     if not route.feasible:  # a figure for what can't be made would be mistaken for a result
         figures = dict.fromkeys(figures)
-    return {**figures, "feasible": route.feasible, "findings": [asdict(f) for f in route.findings]}
+    return {**figures, "feasible": route.feasible, "findings": [_finding(f) for f in route.findings]}
+
+
+def _finding(found: Finding) -> dict[str, Any]:
+    return {**asdict(found), "at": [list(point) for point in found.at]}
 
 
 def _break_even(found: BreakEven) -> dict[str, Any]:

@@ -61,6 +61,15 @@ window.dash_clientside.evenrun = {
     }
   },
 
+  // what all fields show, as one message; a view laid out just now has its figures in place already
+  gather(numbers, selects, switches, costing) {
+    const context = window.dash_clientside.callback_context;
+    if (context.triggered.length > numbers.length) return window.dash_clientside.no_update;
+    const fields = {};
+    for (const one of context.inputs_list.slice(0, 3).flat()) fields[one.id.name] = one.value ?? null;
+    return {fields, costing};
+  },
+
   // what is wrong with a field stands beside it
   showFaults(faults, ids) {
     return ids.map((id) => (faults || {})[id.name] || "");

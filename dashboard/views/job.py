@@ -10,11 +10,12 @@ from dash.exceptions import PreventUpdate
 
 from compare.decide.comparison import Comparison, RouteResult
 from compare.decide.evaluate import Measure
-from compare.errors import EvenrunError
+from compare.errors import EvenrunError, InputError
 from compare.present import charts, wording
 from compare.present.numbers import NumberStyle, days, figures, whole
 from compare.present.plotly_pen import draw
 from compare.readers.jobfile import check_values
+from compare.valuation.money import Costing
 from dashboard import parts
 from dashboard.fields import FIELDS, GROUPS, LENGTHS, OWN_BOARD, Field, component, from_screen
 from dashboard.reader import Reader, reader_now
@@ -124,7 +125,7 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
                         ],
                         className="two",
                     ),
-                    parts.card("", html.Div(panels["remarks"], id="panel-remarks")),
+                    parts.card("", html.Div(panels["remarks"], id="panel-remarks"), *standing_remarks()),
                     dmc.Accordion(
                         dmc.AccordionItem(
                             [
@@ -317,13 +318,19 @@ def _time(c: Comparison, style: NumberStyle) -> Any:
 
 
 def remarks_panel(c: Comparison, *, own_findings: bool = True) -> list[Any]:
-    """Return what is not possible, findings, what is not included, and cautions."""
-    blocks = [
+    """Return what is not possible, and findings."""
+    return _blocks(
         ("Not possible", [f.message for f in c.findings if f.kind == "not possible"]),
         ("Findings", [f.message for f in c.findings if f.kind != "not possible"] if own_findings else []),
-        ("Not included", list(wording.NOT_INCLUDED)),
-        ("Cautions", list(wording.CAUTIONS)),
-    ]
+    )
+
+
+def standing_remarks() -> list[Any]:
+    """Return what is not included, and cautions: the same for every job."""
+    return _blocks(("Not included", list(wording.NOT_INCLUDED)), ("Cautions", list(wording.CAUTIONS)))
+
+
+def _blocks(*blocks: tuple[str, list[str]]) -> list[Any]:
     shown: list[Any] = []
     for title, items in blocks:
         if items:
@@ -355,6 +362,20 @@ def _ledger(c: Comparison, style: NumberStyle) -> Any:
         dmc.Title("Without a price or a factor", order=3, className="card-title"),
         parts.lines(sorted(reasons)),
     ]
+
+
+def from_page(sent: object) -> tuple[dict[str, Any], Costing]:
+    """Read what the page gathered from its fields; values are checked one by one by :func:`read_fields`.
+
+    Raises
+    ------
+    InputError
+        If it is not what the page's own script sends.
+    """
+    fields = sent.get("fields") if isinstance(sent, dict) else None
+    if not isinstance(sent, dict) or not isinstance(fields, dict):
+        raise InputError("the page's fields can't be read", where="page", remedy="load the page again")
+    return fields, "cash" if sent.get("costing") == "cash" else "full"
 
 
 def read_fields(
@@ -429,27 +450,20 @@ def register(app: Dash, settings: Settings) -> None:
         Output("state", "data"),
         Output("faults", "data"),
         Output("structure", "data"),
-        Input({"kind": "number", "name": ALL}, "value"),
-        Input({"kind": "select", "name": ALL}, "value"),
-        Input({"kind": "switch", "name": ALL}, "checked"),
-        Input("costing", "value"),
+        Input("shown", "data"),
         State("state", "data"),
         prevent_initial_call=True,
     )
-    def answer(numbers: list[Any], selects: list[Any], switches: list[Any], costing: str, data: Any) -> Any:
-        if len(ctx.triggered_prop_ids) > len(numbers):
-            raise PreventUpdate  # laid out just now, with its figures and notes in place
-        number_names, select_names, switch_names = ([i["id"]["name"] for i in group] for group in ctx.inputs_list[:3])
+    def answer(sent: Any, data: Any) -> Any:
+        shown, costing = from_page(sent)
         now, reader = from_json(data), reader_now()
         used = _used(now, settings)
-        names = (*number_names, *select_names, *switch_names)
-        shown = dict(zip(names, (*numbers, *selects, *switches), strict=True))
         values, faults = read_fields(shown, now, reader.system, used)
         if faults:
             return [*_KEEP, no_update, no_update, faults, no_update]
         fields = {name: value for name, value in values.items() if _chosen(name, value, now, used)}
         overrides = differing({**_kept(now), **fields}, settings)
-        view = View(overrides, "cash" if costing == "cash" else "full")
+        view = View(overrides, costing)
         try:
             c = comparison_of(view, settings)
         except EvenrunError as error:
@@ -494,6 +508,16 @@ def register(app: Dash, settings: Settings) -> None:
             raise PreventUpdate
         return {"content": charts.as_csv(spec), "filename": f"evenrun-{name}.csv", "type": "text/csv", "base64": False}
 
+    # one message with all fields: the server takes a third of its time to sort out a list per kind of component
+    app.clientside_callback(
+        ClientsideFunction("evenrun", "gather"),
+        Output("shown", "data"),
+        Input({"kind": "number", "name": ALL}, "value"),
+        Input({"kind": "select", "name": ALL}, "value"),
+        Input({"kind": "switch", "name": ALL}, "checked"),
+        Input("costing", "value"),
+        prevent_initial_call=True,
+    )
     app.clientside_callback(
         ClientsideFunction("evenrun", "showFaults"),
         Output({"kind": "number", "name": ALL}, "error"),

@@ -63,7 +63,7 @@ def test_a_ledger_row_has_its_keys(recorded):
 
 
 def test_a_finding_has_its_keys(recorded):
-    assert all(set(found) == {"code", "message", "where", "kind"} for found in recorded["findings"])
+    assert all(set(found) == {"code", "message", "where", "kind", "at"} for found in recorded["findings"])
 
 
 def test_versions_have_their_keys(recorded):
