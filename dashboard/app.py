@@ -163,6 +163,7 @@ def _shell(settings: Settings) -> Any:
             dcc.Store(id="arrived"),
             dcc.Store(id="structure"),
             dcc.Store(id="faults"),
+            dcc.Store(id="shown"),
             dcc.Store(id="prefs"),
             dcc.Store(id="address-written"),
             dcc.Store(id="cases", storage_type="local", data=[]),

@@ -30,7 +30,7 @@ from dashboard.secret import seal, unseal
 from dashboard.settings import Settings
 from dashboard.state import State as View
 from dashboard.state import comparison_of, from_json, tables_digest, to_json
-from dashboard.views.job import answer_panel, difference_panel, remarks_panel
+from dashboard.views.job import answer_panel, difference_panel, remarks_panel, standing_remarks
 
 PATH = "/client/"
 BAD_SEALS, SPAN = 30, 600.0
@@ -268,7 +268,7 @@ def _page(c: Comparison, factor: float, token: str, changed: bool, reader: Reade
             ),
             *([parts.card("Run length and versions", drawn("map", advantage))] if advantage else []),
             *([parts.card("Carton as cut", drawn("outline", outline))] if outline else []),
-            parts.card("", html.Div(remarks_panel(c, own_findings=False))),
+            parts.card("", html.Div([*remarks_panel(c, own_findings=False), *standing_remarks()])),
         ],
         className="main single",
     )

@@ -315,13 +315,15 @@ def _finish_answers(server: Flask, apps: tuple[Dash, Dash]) -> None:
         COMPRESS_REGISTER=False,
         COMPRESS_ALGORITHM=["br", "gzip"],
         COMPRESS_BR_LEVEL=5,
-        COMPRESS_LEVEL=6,
+        COMPRESS_LEVEL=4,
+        COMPRESS_ZSTD_LEVEL=1,
         COMPRESS_MIN_SIZE=1000,
         COMPRESS_CACHE_BACKEND=DictCache,
         COMPRESS_CACHE_KEY=_file_key,
     )
     files = Compress(server)
-    server.config["COMPRESS_CACHE_BACKEND"] = None
+    # what is made anew each time is compressed in a hurry: brotli would take as long as half a comparison
+    server.config.update(COMPRESS_CACHE_BACKEND=None, COMPRESS_ALGORITHM=["zstd", "gzip"])
     each = Compress(server)
     policy = ""
 
