@@ -357,6 +357,67 @@ def test_forty_megabytes_of_garbage_are_an_error_of_our_own(file, suffix):
         read_drawing(file(f"garbage{suffix}", garbage), seconds=4)
 
 
+def _dxf(*sections: str) -> str:
+    return "\n".join(f"0\nSECTION\n{section}\n0\nENDSEC" for section in sections) + "\n0\nEOF\n"
+
+
+def _block(name: str, *entities: str) -> str:
+    return "\n".join((f"0\nBLOCK\n8\n0\n2\n{name}\n70\n0\n10\n0\n20\n0\n30\n0", *entities, "0\nENDBLK\n8\n0"))
+
+
+_MM = "2\nHEADER\n9\n$INSUNITS\n70\n4"
+_LINE = "0\nLINE\n8\nA\n10\n0\n20\n0\n11\n30\n21\n40"
+
+
+def _insert(name: str) -> str:
+    return f"0\nINSERT\n8\n0\n2\n{name}\n10\n0\n20\n0\n30\n0"
+
+
+def _pdf() -> bytes:
+    import io
+
+    import pikepdf
+
+    made, file = pikepdf.new(), io.BytesIO()
+    made.add_blank_page(page_size=(200, 200)).Contents = made.make_stream(b"0 0 m 30 40 l S")
+    made.save(file)
+    return file.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "mm"),
+    [
+        ("a.dxf", _dxf(_MM, f"2\nENTITIES\n{_LINE}"), 50),
+        ("a.svg", "<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='100mm' viewBox='0 0 100 100'>"
+                  "<path stroke='#000' d='M0 0L30 40'/></svg>", 50),
+        ("a.pdf", _pdf(), 50 * 25.4 / 72),
+    ],
+)  # fmt: skip
+def test_drawings_of_every_format_are_read_apart(file, name, content, mm):
+    """The libraries must load and work below the limits, in the process that holds nothing else. A 3-4-5 triangle."""
+    found = read_drawing(file(name, content), seconds=60)
+    assert found.mm_per_unit is not None
+    assert found.strokes.lengths().sum() * found.mm_per_unit == pytest.approx(mm, rel=1e-6)
+
+
+def test_blocks_that_hold_blocks_many_times_over_are_an_error_of_our_own(file):
+    """Eleven blocks of ten each would draw a hundred thousand million lines."""
+    blocks = [_block("B0", _LINE), *(_block(f"B{i}", *[_insert(f"B{i - 1}")] * 10) for i in range(1, 12))]
+    bomb = _dxf(_MM, "2\nBLOCKS\n" + "\n".join(blocks), "2\nENTITIES\n" + _insert("B11"))
+    with pytest.raises(InputError, match=r"^bomb\.dxf: "):
+        read_drawing(file("bomb.dxf", bomb), seconds=60)
+
+
+def test_entities_that_grow_are_an_error_of_our_own(file):
+    """A thousand million laughs, in the attribute of a line."""
+    entities = "<!ENTITY a 'ha'>" + "".join(
+        f"<!ENTITY {b} '{f'&{a};' * 10}'>" for a, b in zip("abcdefghi", "bcdefghij", strict=True)
+    )
+    svg = f"<!DOCTYPE svg [{entities}]><svg xmlns='http://www.w3.org/2000/svg'><path id='&j;' d='M0 0H5'/></svg>"
+    with pytest.raises(EvenrunError, match=r"^bomb\.svg"):
+        read_drawing(file("bomb.svg", svg), seconds=60)
+
+
 # -- the answer -------------------------------------------------------------------------------------------------------
 
 _DRAWS = """\
