@@ -268,7 +268,7 @@ def _page(c: Comparison, factor: float, token: str, changed: bool, reader: Reade
             ),
             *([parts.card("Run length and versions", drawn("map", advantage))] if advantage else []),
             *([parts.card("Carton as cut", drawn("outline", outline))] if outline else []),
-            parts.card("", html.Div([*remarks_panel(c, own_findings=False), *standing_remarks()])),
+            parts.card("", html.Div([*remarks_panel(c, reader.style, own_findings=False), *standing_remarks()])),
         ],
         className="main single",
     )

@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
+
+
+_WRITTEN = re.compile(r"(?<![\d.,-])(?:\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+\.\d+)(?![\d.]\d|\d)")
+"""A number with a decimal point or thousands in a text; not a clause of a standard or of a version."""
 
 
 @dataclass(frozen=True)
@@ -26,8 +31,10 @@ class NumberStyle:
         return plain.translate({ord(","): self.group, ord("."): self.decimal})
 
     def words(self, text: str) -> str:
-        """Rewrite the thousand in a text such as "per 1,000 cartons"."""
-        return text.replace("1,000", self.write("1,000"))
+        """Rewrite the numbers within a text such as "per 1,000 cartons" or "a limit of 0.8 mm"."""
+        if self.decimal == "." and self.group == ",":
+            return text
+        return _WRITTEN.sub(lambda number: self.write(number[0]), text)
 
 
 PLAIN = NumberStyle()

@@ -356,10 +356,6 @@ def _map(chart: MapChart, palette: Palette, style: NumberStyle) -> Figure:
         "showscale": False,
         "x": columns,
         "y": rows,
-        # plotly writes each text in the ink that can be read on its cell
-        "text": [[words.replace(" ", "<br>") for words in row] for row in text],
-        "texttemplate": "%{text}",
-        "textfont": {"size": 11.5},
         "customdata": text,
         "hoverongaps": False,
         "hovertemplate": (
@@ -367,7 +363,23 @@ def _map(chart: MapChart, palette: Palette, style: NumberStyle) -> Figure:
             f"%{{customdata}} {style.words(chart.unit)} cheaper<extra></extra>"
         ),
     }
-    return {"data": [heat], "layout": layout}
+    places = [(j, i) for i, row in enumerate(text) for j, words in enumerate(row) if words]
+    written = {
+        "type": "scatter",
+        "mode": "text",
+        "x": [columns[j] for j, _ in places],
+        "y": [rows[i] for _, i in places],
+        "text": [text[i][j].replace(" ", "<br>") for j, i in places],
+        "textfont": {"size": 11.5, "color": [_ink_on(shade[i][j], palette) for j, i in places]},
+        "hoverinfo": "skip",
+        "cliponaxis": False,
+    }
+    return {"data": [heat, written], "layout": layout}
+
+
+def _ink_on(shade: float | None, palette: Palette) -> str:
+    """Return the ink that can be read on a cell."""
+    return palette.ground if shade is not None and abs(shade) > 0.55 else palette.ink
 
 
 def _steps(palette: Palette, labels: list[str], title: str) -> dict[str, Any]:

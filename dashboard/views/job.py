@@ -253,7 +253,7 @@ def _panels(c: Comparison, reader: Reader) -> dict[str, Any]:
             c, style, "waste", (c.die.waste_per_1000, c.laser.waste_per_1000), _waste_parts(c, style)
         ),
         "time": _time(c, style),
-        "remarks": remarks_panel(c),
+        "remarks": remarks_panel(c, style),
     }
 
 
@@ -307,7 +307,8 @@ def _time(c: Comparison, style: NumberStyle) -> Any:
         row("sheets through the machine", *(whole(float(r.inventory.sheets), style) for r in (d, b))),
         row("cartons per sheet", whole(x.number("layout.ups_die"), style), whole(x.number("layout.ups_laser"), style)),
         row(
-            "electricity, kWh per 1,000", *(figures(float(r.inventory.kwh) / r.thousands, style=style) for r in (d, b))
+            style.words("electricity, kWh per 1,000"),
+            *(figures(float(r.inventory.kwh) / r.thousands, style=style) for r in (d, b)),
         ),
     ]
     if c.orders > 1:
@@ -317,11 +318,12 @@ def _time(c: Comparison, style: NumberStyle) -> Any:
     return parts.table(["per route", "die", "laser"], rows)
 
 
-def remarks_panel(c: Comparison, *, own_findings: bool = True) -> list[Any]:
+def remarks_panel(c: Comparison, style: NumberStyle, *, own_findings: bool = True) -> list[Any]:
     """Return what is not possible, and findings."""
+    said = [(f.kind == "not possible", style.words(f.message)) for f in c.findings]
     return _blocks(
-        ("Not possible", [f.message for f in c.findings if f.kind == "not possible"]),
-        ("Findings", [f.message for f in c.findings if f.kind != "not possible"] if own_findings else []),
+        ("Not possible", [message for stops, message in said if stops]),
+        ("Findings", [message for stops, message in said if not stops] if own_findings else []),
     )
 
 
@@ -350,7 +352,7 @@ def _ledger(c: Comparison, style: NumberStyle) -> Any:
             row.unit,
             "-" if row.no_price else figures(row.money, 4, style),
             "-" if row.no_carbon else figures(row.co2e_kg, 3, style),
-            row.because,
+            style.words(row.because),
         ]
         for row in used
     ]

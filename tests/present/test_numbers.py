@@ -93,3 +93,18 @@ def test_what_is_not_finite_is_not_dressed_up(value):
 )
 def test_a_reader_has_a_way_of_writing_numbers(write, text):
     assert write() == text
+
+
+@pytest.mark.parametrize(
+    ("text", "german"),
+    [
+        ("kg per 1,000 cartons", "kg per 1.000 cartons"),
+        ("3,354 sheets, 0.8 mm thick", "3.354 sheets, 0,8 mm thick"),
+        ("from 1,234,567.5 on.", "from 1.234.567,5 on."),
+        ("EN 60825-1 and ISO 11553-1, version 1.2.3", "EN 60825-1 and ISO 11553-1, version 1.2.3"),
+        ("1 to 12, of 24.", "1 to 12, of 24."),
+    ],
+)
+def test_numbers_within_a_text_follow_the_reader_and_names_do_not(text, german):
+    """3,354 sheets would be three and a bit to a German; a standard's number is a name."""
+    assert NumberStyle(",", ".").words(text) == german
