@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import gc
 import ipaddress
 import logging
 import signal
@@ -204,6 +205,8 @@ def serve(
 def warm_up(server: Flask) -> None:
     """Let Dash finish what it leaves to the first request, before several come at once."""
     server.test_client().get("/health")
+    gc.collect()
+    gc.freeze()  # what is loaded stays: without this every full collection walks through it anew
 
 
 def _address(host: str) -> str:

@@ -33,6 +33,8 @@ class Palette:
         Steps of one neutral ramp, and an ochre for what is lost.
     crease : str
         Creases of a carton.
+    deepest : float
+        How far the map's shades go from the grid's colour to a route's; the ink can be read on all of them.
     """
 
     die: str
@@ -43,6 +45,7 @@ class Palette:
     ground: str
     stages: Mapping[str, str]
     crease: str
+    deepest: float
 
 
 PALETTES: Mapping[Scheme, Palette] = {
@@ -62,6 +65,7 @@ PALETTES: Mapping[Scheme, Palette] = {
             "waste": "#c9973a",
         },
         crease="#2b7d78",
+        deepest=0.62,
     ),
     "dark": Palette(
         die="#7fb0e6",
@@ -79,5 +83,16 @@ PALETTES: Mapping[Scheme, Palette] = {
             "waste": "#d8a94e",
         },
         crease="#6cc4bd",
+        deepest=0.38,
     ),
 }
+
+
+def mixed(one: str, other: str, share: float) -> str:
+    """Return the colour on the way from one colour (share 0) to another (share 1), as ``#rrggbb``."""
+    mix = (round(a + (b - a) * share) for a, b in zip(_channels(one), _channels(other), strict=True))
+    return "#" + "".join(f"{channel:02x}" for channel in mix)
+
+
+def _channels(colour: str) -> tuple[int, ...]:
+    return tuple(int(colour[at : at + 2], 16) for at in (1, 3, 5))

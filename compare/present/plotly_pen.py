@@ -11,7 +11,7 @@ from typing import Any
 
 from compare.decide.step_totals import Range
 from compare.present.charts import Chart, CurveChart, MapChart, OutlineChart, Series, StageChart, decade_ticks
-from compare.present.look import LINE_KINDS, PALETTES, ROUTE_DASH, Palette, Scheme
+from compare.present.look import LINE_KINDS, PALETTES, ROUTE_DASH, Palette, Scheme, mixed
 from compare.present.numbers import PLAIN, NumberStyle, figures, whole
 
 Figure = dict[str, Any]
@@ -352,8 +352,16 @@ def _map(chart: MapChart, palette: Palette, style: NumberStyle) -> Figure:
         "zmax": 1,
         "xgap": 2,
         "ygap": 2,
-        "colorscale": [[0, palette.die], [0.5, palette.grid], [1, palette.laser]],
+        # never so deep that one ink could not be read on all of it
+        "colorscale": [
+            [0, mixed(palette.grid, palette.die, palette.deepest)],
+            [0.5, palette.grid],
+            [1, mixed(palette.grid, palette.laser, palette.deepest)],
+        ],
         "showscale": False,
+        "text": [[words.replace(" ", "<br>") for words in row] for row in text],
+        "texttemplate": "%{text}",
+        "textfont": {"size": 11.5, "color": palette.ink},
         "x": columns,
         "y": rows,
         "customdata": text,
@@ -363,23 +371,7 @@ def _map(chart: MapChart, palette: Palette, style: NumberStyle) -> Figure:
             f"%{{customdata}} {style.words(chart.unit)} cheaper<extra></extra>"
         ),
     }
-    places = [(j, i) for i, row in enumerate(text) for j, words in enumerate(row) if words]
-    written = {
-        "type": "scatter",
-        "mode": "text",
-        "x": [columns[j] for j, _ in places],
-        "y": [rows[i] for _, i in places],
-        "text": [text[i][j].replace(" ", "<br>") for j, i in places],
-        "textfont": {"size": 11.5, "color": [_ink_on(shade[i][j], palette) for j, i in places]},
-        "hoverinfo": "skip",
-        "cliponaxis": False,
-    }
-    return {"data": [heat, written], "layout": layout}
-
-
-def _ink_on(shade: float | None, palette: Palette) -> str:
-    """Return the ink that can be read on a cell."""
-    return palette.ground if shade is not None and abs(shade) > 0.55 else palette.ink
+    return {"data": [heat], "layout": layout}
 
 
 def _steps(palette: Palette, labels: list[str], title: str) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from itertools import combinations, pairwise
 import numpy as np
 import pytest
 
-from compare.present.look import LINE_KINDS, PALETTES, ROUTE_DASH
+from compare.present.look import LINE_KINDS, PALETTES, ROUTE_DASH, mixed
 from compare.routes.inventory import STAGES
 
 # published: G. M. Machado, M. M. Oliveira, L. A. F. Fernandes, "A Physiologically-based Model for Simulation of Color
@@ -122,3 +122,15 @@ def test_both_schemes_keep_the_same_order_of_contrast():
     for palette in PALETTES.values():
         order = [_contrast(colour, palette.ground) for colour in (palette.ink, palette.quiet, palette.grid)]
         assert order == sorted(order, reverse=True)
+
+
+@pytest.mark.parametrize(("_", "palette"), SCHEMES)
+@pytest.mark.parametrize("share", np.linspace(0, 1, 21))
+def test_words_on_every_shade_of_the_map_can_be_read(_, palette, share):
+    """WCAG 2.2, 1.4.3: 4.5 to 1 for text of this size."""
+    for route in (palette.die, palette.laser):
+        assert _contrast(palette.ink, mixed(palette.grid, route, share * palette.deepest)) >= 4.5
+
+
+def test_a_mix_goes_from_one_colour_to_the_other():
+    assert [mixed("#000000", "#ff8000", share) for share in (0, 0.5, 1)] == ["#000000", "#804000", "#ff8000"]
