@@ -53,25 +53,25 @@ _SHOWS = 0.0005
 
 def answer(comparison: Comparison, style: NumberStyle = PLAIN, price_factor: float = 1.0) -> str:
     """Return the answer in one sentence; the factor turns cost into price."""
-    return style.words(_answer(comparison, style, price_factor))
+    return style.words(_answer(comparison, price_factor))
 
 
-def _answer(comparison: Comparison, style: NumberStyle, price_factor: float) -> str:
-    run = whole(comparison.run_length, style)
+def _answer(comparison: Comparison, price_factor: float) -> str:
+    run = whole(comparison.run_length)
     currency, die, laser = comparison.scenario.currency, comparison.die, comparison.laser
     opening = f"At {run} cartons per order"
     match comparison.cheaper:
         case "neither":
             return f"{opening} neither route can make this job."
         case "even":
-            return f"{opening} both routes cost the same: {figures(die.cost_per_1000 * price_factor, style=style)} {currency} per 1,000."
+            return f"{opening} both routes cost the same: {figures(die.cost_per_1000 * price_factor)} {currency} per 1,000."
         case winner:
             mine, other = (die, laser) if winner == "die" else (laser, die)
-            cost = f"{figures(mine.cost_per_1000 * price_factor, style=style)} {currency}"
+            cost = f"{figures(mine.cost_per_1000 * price_factor)} {currency}"
             if not other.feasible:
                 loser = "laser" if winner == "die" else "die"
                 return f"Only {NAMES[winner]} can make this job: {cost} per 1,000 at {run} cartons per order; {NAMES[loser]} can't."
-            against = f"{figures(other.cost_per_1000 * price_factor, style=style)} {currency}"
+            against = f"{figures(other.cost_per_1000 * price_factor)} {currency}"
             return f"{opening} {NAMES[winner]} is cheaper: {cost} against {against} per 1,000."
 
 

@@ -14,6 +14,7 @@ from compare.errors import EvenrunError, InputError
 from compare.present import charts, wording
 from compare.present.numbers import NumberStyle, days, figures, whole
 from compare.present.plotly_pen import draw
+from compare.present.wording import in_currency
 from compare.readers.jobfile import check_values
 from compare.valuation.money import Costing
 from dashboard import parts
@@ -41,6 +42,7 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
         # the inputs of the link stay on screen; the answer is that of a new page until they are mended
         comparison = comparison_of(View({}, view.costing), settings)
     values, words = _values(comparison, view), reader.style.words
+    currency = comparison.scenario.currency
     panels, drawings = _panels(comparison, reader), _drawings(comparison, reader)
     return html.Div(
         [
@@ -60,7 +62,7 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
             ),
             html.Div(
                 [
-                    html.Div(_notes(view, problem), id="problem", role="status", **parts.aria(live="polite")),
+                    html.Div(_notes(view, problem, currency), id="problem", role="status", **parts.aria(live="polite")),
                     dmc.Paper(
                         [
                             html.Div(panels["answer"], id="panel-answer", role="status", **parts.aria(live="polite")),
@@ -196,10 +198,10 @@ def _client_box() -> Any:
     )
 
 
-def _notes(view: View, problem: str) -> list[Any]:
-    notes = [dmc.Alert(note, color="yellow", variant="light", mb="xs") for note in view.notes]
+def _notes(view: View, problem: str, currency: str) -> list[Any]:
+    notes = [dmc.Alert(in_currency(note, currency), color="yellow", variant="light", mb="xs") for note in view.notes]
     if problem:
-        notes.append(_problem(problem))
+        notes.append(_problem(in_currency(problem, currency)))
     return notes
 
 
@@ -407,6 +409,7 @@ def read_fields(
     skipped = {"style": not by_style, "lengths": by_style, "own board": not own_board}
     # a group that comes on screen with this change starts from what is used now
     fresh = {"lengths": bool(used.get("carton.style")), "own board": bool(used.get("board.grade"))}
+    currency = str(used["plant.currency"])
     good: dict[str, Any] = {}
     faults: dict[str, str] = {}
     for name, value in shown.items():
@@ -417,19 +420,19 @@ def read_fields(
         stored = current if fresh.get(field.when) else from_screen(field, value, system, current)
         if stored in ("", None) and field.kind == "number":
             if current is not None:
-                unit = shown_as(name, field.row.unit, system).unit
+                unit = shown_as(name, field.row.unit_in(currency), system).unit
                 faults[name] = f"give a number{f' in {unit}' if unit else ''}"
             continue
         try:
             good.update(check_values({name: stored}, where=field.label))
         except EvenrunError as error:
-            faults[name] = _fault(error, field, system)
+            faults[name] = _fault(error, field, system, currency)
     return good, faults
 
 
-def _fault(error: EvenrunError, field: Field, system: System) -> str:
+def _fault(error: EvenrunError, field: Field, system: System, currency: str) -> str:
     """Say what is wrong with a field in the units it is shown in; limits of sizes are 0, the same in any unit."""
-    unit, shown = field.row.unit, shown_as(field.name, field.row.unit, system).unit
+    unit, shown = field.row.unit, shown_as(field.name, field.row.unit_in(currency), system).unit
     what = error.what.removeprefix(field.name).split(" (it is ")[0].strip()
     return f"{what}; {error.remedy.replace(f' in {unit}', f' in {shown}')}"
 
@@ -469,7 +472,7 @@ def register(app: Dash, settings: Settings) -> None:
         try:
             c = comparison_of(view, settings)
         except EvenrunError as error:
-            return [*_KEEP, [_problem(str(error))], no_update, {}, no_update]
+            return [*_KEEP, [_problem(in_currency(str(error), used["plant.currency"]))], no_update, {}, no_update]
         panels, drawings = _panels(c, reader), _drawings(c, reader)
         return [
             *(panels[name] for name in _PANELS),
