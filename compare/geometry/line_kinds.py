@@ -55,8 +55,20 @@ LINE_PENS: Mapping[LineKind, LinePen] = MappingProxyType({
     "ignored": LinePen("left out", "longdash", 0.6, "quiet"),
 })  # fmt: skip
 
+SHEET_EDGE, UNMAPPED = "sheet", "unmapped"
+"""What a picture shows beside the kinds of line."""
+
+_SHEET_PEN = LinePen("sheet", "solid", 1.0, "quiet")
+
 UNMAPPED_PEN = LinePen("not mapped?", "solid", 3.2, "quiet")
 """Lines that nobody has said anything about: thick, so that they are seen."""
+
+
+def pen_of(kind: str) -> LinePen:
+    """Return how a kind of line, the edge of a sheet, or a line that nobody mapped is drawn."""
+    if kind == SHEET_EDGE:
+        return _SHEET_PEN
+    return LINE_PENS[kind] if is_line_kind(kind) else UNMAPPED_PEN
 
 
 def is_line_kind(text: str) -> TypeGuard[LineKind]:

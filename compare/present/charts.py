@@ -10,6 +10,7 @@ import csv
 import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -186,6 +187,15 @@ class MapChart:
             yield (count, *("" if v is None else v for v in row))
 
 
+class Mark(NamedTuple):
+    """A place on a drawing [mm] with the number and the words of the finding it belongs to."""
+
+    x: float
+    y: float
+    number: int
+    words: str
+
+
 @dataclass(frozen=True)
 class OutlineChart:
     """A flat carton by kind of line.
@@ -200,12 +210,18 @@ class OutlineChart:
         Width and height of the blank [mm].
     summary : str
         The drawing in words.
+    marks : tuple of Mark
+        Places of findings.
+    tall : bool
+        Whether it needs the height of two.
     """
 
     title: str
     lines: dict[str, tuple[tuple[tuple[float, float], ...], ...]]
     size_mm: tuple[float, float]
     summary: str
+    marks: tuple[Mark, ...] = ()
+    tall: bool = False
 
     def rows(self) -> Iterator[tuple[str | float, ...]]:
         """Yield a header and the drawing's points."""

@@ -11,13 +11,6 @@ Scheme = Literal["light", "dark"]
 ROUTE_DASH: Mapping[str, str] = {"die": "solid", "laser": "longdash"}
 """Stroke of each route: it tells them apart in grey print."""
 
-LINE_KINDS: Mapping[str, tuple[str, str, float]] = {
-    # kind: what it is called, stroke, width in px
-    "cutting": ("cutting", "solid", 1.8),
-    "creasing": ("creasing", "dash", 1.6),
-}
-"""Lines of a carton: told apart by stroke first, by colour second."""
-
 
 @dataclass(frozen=True)
 class Palette:

@@ -7,17 +7,20 @@ engine has to import a plotting library.
 from __future__ import annotations
 
 import math
+import textwrap
 from typing import Any
 
 from compare.decide.step_totals import Range
+from compare.geometry.line_kinds import pen_of
 from compare.present.charts import Chart, CurveChart, MapChart, OutlineChart, Series, StageChart, decade_ticks
-from compare.present.look import LINE_KINDS, PALETTES, ROUTE_DASH, Palette, Scheme, mixed
+from compare.present.look import PALETTES, ROUTE_DASH, Palette, Scheme, mixed
 from compare.present.numbers import PLAIN, NumberStyle, figures, whole
 
 Figure = dict[str, Any]
 
 _FONT = "system-ui, 'Segoe UI', 'Helvetica Neue', 'DejaVu Sans', sans-serif"
 _MAP_HEIGHT = 430
+_OUTLINE_HEIGHT = 260
 _FEW = 12
 """More ranges than this are a flicker from sheet to sheet, drawn as one hatched stretch."""
 
@@ -48,7 +51,7 @@ def draw(chart: Chart, scheme: Scheme = "light", style: NumberStyle = PLAIN) -> 
         case MapChart():
             return _map(chart, palette, style)
         case OutlineChart():
-            return _outline(chart, palette)
+            return _outline(chart, palette, style)
 
 
 def _layout(palette: Palette, style: NumberStyle, **more: Any) -> dict[str, Any]:
@@ -393,11 +396,32 @@ def _cell(advantage: float, style: NumberStyle) -> str:
     return f"{'laser' if advantage > 0 else 'die'} {figures(abs(advantage), 2, style)}"
 
 
-def _outline(chart: OutlineChart, palette: Palette) -> Figure:
-    colours = {"cutting": palette.ink, "creasing": palette.crease}
+def _marks(chart: OutlineChart, palette: Palette, style: NumberStyle) -> Figure:
+    """Mark the places of findings by number; a ring and a figure, so that no colour is needed."""
+    return {
+        "type": "scatter",
+        "mode": "markers+text",
+        "name": "findings",
+        "x": [mark.x for mark in chart.marks],
+        "y": [mark.y for mark in chart.marks],
+        "text": [str(mark.number) for mark in chart.marks],
+        "textposition": "top center",
+        "textfont": {"color": palette.laser, "weight": 700},
+        "marker": {"symbol": "circle-open", "size": 13, "color": palette.laser, "line": {"width": 2}},
+        "customdata": [[mark.number, _wrapped(style.words(mark.words))] for mark in chart.marks],
+        "hovertemplate": "%{customdata[0]}: %{customdata[1]}<br>at %{x:.1f}, %{y:.1f} mm<extra></extra>",
+        "cliponaxis": False,
+    }
+
+
+def _wrapped(text: str) -> str:
+    return "<br>".join(textwrap.wrap(text, 60))
+
+
+def _outline(chart: OutlineChart, palette: Palette, style: NumberStyle) -> Figure:
     data = []
     for kind, lines in chart.lines.items():
-        label, dash, width = LINE_KINDS[kind]
+        pen = pen_of(kind)
         xs: list[float | None] = []
         ys: list[float | None] = []
         for line in lines:
@@ -407,18 +431,20 @@ def _outline(chart: OutlineChart, palette: Palette) -> Figure:
             {
                 "type": "scatter",
                 "mode": "lines",
-                "name": label,
+                "name": pen.label,
                 "x": xs,
                 "y": ys,
-                "line": {"color": colours[kind], "width": width, "dash": dash},
-                "hovertemplate": f"{label}: %{{x:.1f}}, %{{y:.1f}} mm<extra></extra>",
+                "line": {"color": getattr(palette, pen.tone), "width": pen.width, "dash": pen.dash},
+                "hovertemplate": f"{pen.label}: %{{x:.1f}}, %{{y:.1f}} mm<extra></extra>",
             }
         )
+    if chart.marks:
+        data.append(_marks(chart, palette, style))
     bare = {"visible": False, "fixedrange": True}
     layout = _layout(
         palette,
         PLAIN,
-        height=260,
+        height=_OUTLINE_HEIGHT if not chart.tall else 2 * _OUTLINE_HEIGHT,
         margin={"l": 8, "r": 8, "t": 8, "b": 8},
         showlegend=True,
         legend={"orientation": "h", "y": -0.02, "yanchor": "top", "x": 0},

@@ -16,7 +16,6 @@ from compare.geometry.line_kinds import (
     line_kind,
     work_name,
 )
-from compare.present.look import LINE_KINDS
 
 
 @pytest.mark.parametrize("kind", RUN_KINDS)
@@ -53,13 +52,6 @@ def test_every_kind_is_drawn_by_a_stroke_of_its_own():
     """A picture in grey print has no colours: dash and width alone must tell the kinds apart."""
     strokes = [(pen.dash, pen.width) for pen in (*LINE_PENS.values(), UNMAPPED_PEN)]
     assert len(set(strokes)) == len(ALL_KINDS) + 1
-
-
-@pytest.mark.parametrize("kind", sorted(LINE_KINDS))
-def test_pens_are_those_of_the_pictures_there_are(kind):
-    """Two tables of one thing may not drift apart."""
-    pen = LINE_PENS[kind]
-    assert (pen.label, pen.dash, pen.width) == LINE_KINDS[kind]
 
 
 def test_a_line_that_nobody_mapped_is_called_so():

@@ -7,7 +7,8 @@ from itertools import combinations, pairwise
 import numpy as np
 import pytest
 
-from compare.present.look import LINE_KINDS, PALETTES, ROUTE_DASH, mixed
+from compare.geometry.line_kinds import LINE_PENS
+from compare.present.look import PALETTES, ROUTE_DASH, mixed
 from compare.routes.inventory import STAGES
 
 # published: G. M. Machado, M. M. Oliveira, L. A. F. Fernandes, "A Physiologically-based Model for Simulation of Color
@@ -113,9 +114,9 @@ def test_every_bar_of_a_stage_can_be_seen_or_has_its_edge(scheme, palette):
 
 def test_routes_and_lines_differ_by_stroke_so_that_grey_print_tells_them_apart():
     assert len(set(ROUTE_DASH.values())) == len(ROUTE_DASH) == 2
-    for one, other in combinations(LINE_KINDS.values(), 2):
-        assert one[1] != other[1]
-        assert one[0] != other[0]
+    for one, other in combinations(LINE_PENS.values(), 2):
+        assert (one.dash, one.width) != (other.dash, other.width)
+        assert one.label != other.label
 
 
 def test_both_schemes_keep_the_same_order_of_contrast():

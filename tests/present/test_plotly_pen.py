@@ -10,8 +10,9 @@ import plotly.graph_objects as go
 import pytest
 
 from compare import compare
+from compare.geometry.line_kinds import LINE_PENS
 from compare.present import charts
-from compare.present.look import LINE_KINDS, PALETTES, ROUTE_DASH
+from compare.present.look import PALETTES, ROUTE_DASH
 from compare.present.numbers import NumberStyle, figures, whole
 from compare.present.plotly_pen import draw
 
@@ -145,7 +146,7 @@ def test_the_map_says_in_words_which_route_is_cheaper_so_that_colour_is_not_need
 
 def test_the_outline_carries_every_point_and_kinds_differ_by_stroke(specs):
     figure, spec = draw(specs["outline"]), specs["outline"]
-    assert [t["name"] for t in figure["data"]] == [LINE_KINDS[kind][0] for kind in spec.lines]
+    assert [t["name"] for t in figure["data"]] == [LINE_PENS[kind].label for kind in spec.lines]
     for trace, lines in zip(figure["data"], spec.lines.values(), strict=True):
         points = [p for p in zip(trace["x"], trace["y"], strict=True) if p != (None, None)]
         assert points == [tuple(point) for line in lines for point in line]
