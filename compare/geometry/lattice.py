@@ -20,19 +20,19 @@ from compare.geometry.interlock import Array, Profile, far_profile, last_contact
 FITS = 1e-9
 """A last copy that misses the window by this share of a step still lies in it, as in the plain grid."""
 
-_OFFSETS = 512
+_OFFSETS = 192
 """Sideways offsets tried at most; where corners give more of them, every so-manieth is taken."""
 
-_CORNERS = 80
-_COARSE_MM = 0.2
+_CORNERS = 40
+_COARSE_MM = 0.25
 _SHORTLIST = 4
 """An outline with more corners is searched with a coarser one; the fullest patterns are built of the real one."""
 
-_DIPS = 6
+_DIPS = 4
 _ROUNDS = 11
 """The lowest dips of the pitch are closed in on, four times closer with each round."""
 
-_STAGGERS = 64
+_STAGGERS = 32
 _STAGGERED = 2
 """So many of the densest and of the fullest patterns are tried with columns at so many different heights."""
 
