@@ -86,6 +86,51 @@ def compare(
 
 
 @app.command()
+def measure(
+    file: Annotated[Path, typer.Argument(help="Drawing: DXF, SVG, PDF, or tool data as XJDF or JDF.")],
+    unit: Annotated[
+        Optional[str], typer.Option(help="Unit of the drawing where the file does not say: mm, cm, m, in, px96 ...")
+    ] = None,
+    line_map: Annotated[
+        Optional[Path], typer.Option("--map", help="Which line is which kind; a TOML file kept per client.")
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object.")] = False,
+    picture: Annotated[
+        Optional[Path], typer.Option(help="Write the lines by kind, with the places of findings, to an SVG file.")
+    ] = None,
+) -> None:
+    """Measure a drawing: lengths by kind of line, blank, and what is wrong with it."""
+    from compare.present.drawing_record import drawing_record, drawing_view
+    from compare.present.terminal import show
+    from compare.readers.drawing import read_drawing
+    from compare.readers.drawn_carton import PATIENCE_S, drawn_carton
+    from compare.readers.line_map import LineMap, load_line_map
+
+    rules = load_line_map(line_map) if line_map else LineMap()
+    carton = drawn_carton(read_drawing(file, unit=unit, seconds=PATIENCE_S), file.name, rules)
+    if picture is not None:
+        from compare.present.drawing_charts import drawing_chart
+        from compare.present.svg_pen import svg_of
+
+        _write(picture, svg_of(drawing_chart(carton)))
+    if as_json:
+        print(json.dumps(drawing_record(carton), indent=2, ensure_ascii=False, allow_nan=False))
+        return
+    show(drawing_view(carton), _console())
+    if picture is not None:
+        print(f"\nPicture: {picture}")
+
+
+def _write(path: Path, text: str) -> None:
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise FileError(
+            f"the file can't be written ({error.strerror})", where=str(path), remedy="check folder and rights"
+        ) from None
+
+
+@app.command()
 def demo(
     serve_it: Annotated[
         bool, typer.Option("--serve/--no-serve", help="Open the dashboard on the invented plant afterwards.")

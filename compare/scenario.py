@@ -9,19 +9,24 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from compare.assumptions import Number, assumption_table
+from compare.assumptions import assumption_table
 from compare.boards import board
 from compare.errors import Finding, InputError
 from compare.factors import ROLES, FactorUse, choose
-from compare.geometry.layout import grid_ups
 from compare.geometry.styles import Blank, build_blank
 from compare.machine_rate import machine_hour_rate
 from compare.names import Inputs, check_together, replace
 from compare.readers.jobfile import Layer
+from compare.resolver import Resolver
+from compare.sheet_ups import LAYOUT_NAMES, lay_sheets, ups_by_grid
+
+if TYPE_CHECKING:
+    from compare.geometry.sheet_layout import Layout
+    from compare.readers.drawn_carton import DrawnCarton
 
 NEEDED = (
     "demand.run_length",
@@ -40,19 +45,6 @@ NEEDED = (
     "layout.ups_laser",
 )
 """Inputs without a default that every calculation needs."""
-
-LAYOUT_NAMES = (
-    "sheet.width_mm",
-    "sheet.length_mm",
-    "sheet.gripper_mm",
-    "sheet.side_margin_mm",
-    "sheet.tail_margin_mm",
-    "carton.blank_width_mm",
-    "carton.blank_height_mm",
-    "layout.gutter_die_mm",
-    "layout.gutter_laser_mm",
-)
-"""Inputs the ups by the grid depend on."""
 
 _MADE_BY = {"press": "rates.press", "line": "rates.laser"}
 
@@ -77,6 +69,10 @@ class Scenario:
         Role to emission factor.
     blank : Blank or None
         The flat carton, where a style was given.
+    drawn : DrawnCarton or None
+        The carton of a drawing, where one was given.
+    layouts : mapping
+        For each route, where its blanks lie on the sheet; only where their outline is known.
     grid_layout : mapping
         For each route, whether its ups were worked out by the grid.
     findings : tuple of Finding
@@ -91,6 +87,8 @@ class Scenario:
     origins: Mapping[str, str]
     factors: Mapping[str, FactorUse]
     blank: Blank | None
+    drawn: DrawnCarton | None
+    layouts: Mapping[str, Layout]
     grid_layout: Mapping[str, bool]
     findings: tuple[Finding, ...]
 
@@ -104,55 +102,9 @@ class Scenario:
         return {name: origin for name, origin in self.origins.items() if origin != "assumption"}
 
 
-class _Resolver:
-    """Collects values with their origins while a scenario is put together."""
-
-    def __init__(self, layers: tuple[Layer, ...]) -> None:
-        self.values: dict[str, Any] = {}
-        self.origins: dict[str, str] = {}
-        for layer in layers:
-            for name, value in layer.values.items():
-                self.values[name], self.origins[name] = value, layer.label
-        self.given = frozenset(self.values)
-        own = {name: row.value for name, row in assumption_table().items() if row.value is not None}
-        self.values = {**own, **self.values}
-        self.origins = {**dict.fromkeys(own, "assumption"), **self.origins}
-        self.findings: list[Finding] = []
-
-    def derive(self, name: str, value: Number, how: str) -> None:
-        """Set a value unless the user gave one."""
-        if name not in self.given:
-            self.values[name], self.origins[name] = value, how
-
-    def group(self, prefix: str) -> dict[str, Any]:
-        """Return the values of one group without its prefix."""
-        return {short: self.values[name] for name, short in _names_of(prefix) if name in self.values}
-
-    def note(self, code: str, message: str, where: str = "") -> None:
-        self.findings.append(Finding(code, message, where))
-
-    def require(self, names: tuple[str, ...], *, why: str) -> None:
-        missing = [n for n in names if n not in self.values]
-        if missing:
-            rows = assumption_table()
-            need = ", ".join(f"{n} ({rows[n].meaning.lower()}{_unit(rows[n].unit)})" for n in missing[:3])
-            more = f" and {len(missing) - 3} more: {', '.join(missing[3:])}" if len(missing) > 3 else ""
-            raise InputError(f"missing {need}{more}", where="job", remedy=why)
-
-
-@cache
-def _names_of(prefix: str) -> tuple[tuple[str, str], ...]:
-    """Return the names of one group, whole and without the prefix."""
-    return tuple((name, name.removeprefix(prefix)) for name in assumption_table() if name.startswith(prefix))
-
-
 @cache
 def _texts() -> frozenset[str]:
     return frozenset(name for name, row in assumption_table().items() if row.is_text)
-
-
-def _unit(unit: str) -> str:
-    return "" if unit in ("-", "0/1", "text") else f", {unit}"
 
 
 def prepare(*layers: Layer) -> Scenario:
@@ -161,7 +113,8 @@ def prepare(*layers: Layer) -> Scenario:
     Parameters
     ----------
     *layers : Layer
-        From the weakest to the strongest: plant file, job file, settings.
+        From the weakest to the strongest: plant file, job file, settings. A drawing that one of them
+        names is read, mapped and measured.
 
     Returns
     -------
@@ -173,12 +126,17 @@ def prepare(*layers: Layer) -> Scenario:
         If something needed is missing, or values contradict one another.
     FactorError
         If the country is unknown or the factors may not stand in one sum.
+    FileError
+        If a drawing that is named can't be read.
     """
-    r = _Resolver(layers)
+    layers = _read_drawing(layers)
+    r = Resolver(layers)
     fibre = _resolve_board(r)
-    blank = _resolve_carton(r)
+    drawn = next((layer.drawn for layer in reversed(layers) if layer.drawn is not None), None)
+    blank = _resolve_carton(r, drawn)
     _resolve_rates(r)
-    grid_layout = _resolve_layout(r)
+    outline = blank.outline if blank else drawn.measured.outline if drawn else None
+    layouts, grid_layout = lay_sheets(r, outline, "interlocked" if drawn else "grid")
     uses = _resolve_factors(r, fibre)
     r.require(NEEDED, why="give them in the job file or with --set, or name a carton.style")
     table = assumption_table()
@@ -200,12 +158,24 @@ def prepare(*layers: Layer) -> Scenario:
         origins=dict(r.origins),
         factors=uses,
         blank=blank,
+        drawn=drawn,
+        layouts=layouts,
         grid_layout=grid_layout,
         findings=tuple(r.findings),
     )
 
 
-def _resolve_board(r: _Resolver) -> str:
+def _read_drawing(layers: tuple[Layer, ...]) -> tuple[Layer, ...]:
+    """Read the drawing that the layers name, unless its carton is there."""
+    if not any(layer.values.get("carton.drawing") for layer in layers) or any(layer.drawn for layer in layers):
+        return layers
+    # readers of drawings take a while to load, and few jobs have one
+    from compare.readers.drawn_carton import with_drawing
+
+    return with_drawing(*layers)
+
+
+def _resolve_board(r: Resolver) -> str:
     currency = str(r.values["plant.currency"])
     if not (len(currency) == 3 and currency.isalpha() and currency.isupper()):
         raise InputError(
@@ -223,8 +193,16 @@ def _resolve_board(r: _Resolver) -> str:
     return row.fibre
 
 
-def _resolve_carton(r: _Resolver) -> Blank | None:
+def _resolve_carton(r: Resolver, drawn: DrawnCarton | None) -> Blank | None:
     style = r.values.get("carton.style")
+    if r.values.get("carton.drawing"):
+        if style:
+            raise InputError(
+                "carton.style and carton.drawing are both given", where="job", remedy="leave one of them out"
+            )
+        if drawn is not None:
+            _resolve_drawing(r, drawn)
+        return None
     if not style:
         return None
     sizes = ("carton.length_mm", "carton.width_mm", "carton.height_mm")
@@ -265,7 +243,24 @@ def _resolve_carton(r: _Resolver) -> Blank | None:
     return blank
 
 
-def _resolve_rates(r: _Resolver) -> None:
+def _resolve_drawing(r: Resolver, drawn: DrawnCarton) -> None:
+    how, measured = f"drawing {drawn.name}", drawn.measured
+    r.findings += drawn.findings
+    for name, value in measured.work.inputs().items():
+        r.derive(name, value, how)
+    if not r.values.get("work.cutting_m"):
+        raise InputError(
+            "no line of the drawing is a cut",
+            where=drawn.name,
+            remedy="say which lines are: 'evenrun measure' lists them, carton.line_map names the file that maps them",
+        )
+    outline_m = measured.outline_mm / 1000
+    r.derive(
+        "work.nicks", float(np.ceil(r.values["work.nicks_per_m"] * outline_m - 1e-9)), "nicks per metre of outline"
+    )
+
+
+def _resolve_rates(r: Resolver) -> None:
     for who, rate in _MADE_BY.items():
         capital = r.group(f"{who}_capital.")
         if "purchase" not in capital:
@@ -289,53 +284,7 @@ def _resolve_rates(r: _Resolver) -> None:
         r.derive(f"{rate}_cash_h", rates.cash, "machine-hour rate, maintenance only")
 
 
-def _resolve_layout(r: _Resolver) -> dict[str, bool]:
-    grid = {}
-    for route in ("die", "laser"):
-        name = f"layout.ups_{route}"
-        grid[route] = name not in r.given
-        if not grid[route]:
-            continue
-        r.require(
-            ("sheet.width_mm", "sheet.length_mm", "carton.blank_width_mm", "carton.blank_height_mm"),
-            why=f"they are needed to work out the ups; or give {name}",
-        )
-        found = ups_by_grid(r.values, route, str(r.values["sheet.grain"]))
-        ups, turned = float(found.ups), bool(found.turned)
-        if ups < 1:
-            width, height = r.values["carton.blank_width_mm"], r.values["carton.blank_height_mm"]
-            sheet = f"{r.values['sheet.width_mm']:g} x {r.values['sheet.length_mm']:g} mm"
-            raise InputError(
-                f"the blank of {width:g} x {height:g} mm does not fit the sheet of {sheet} within its margins",
-                where=name,
-                remedy="give a larger sheet, or check sheet.grain and the margins",
-            )
-        r.derive(name, ups, "grid on the sheet" + (", blank turned" if turned else ""))
-        if turned and r.values["sheet.grain"] == "any" and route == "die":
-            r.note(
-                "layout.turned",
-                "The blank lies turned by a quarter to fit more on the sheet; say sheet.grain if the grain forbids it.",
-                "sheet.grain",
-            )
-    return grid
-
-
-def ups_by_grid(values: Mapping[str, Any], route: str, grain: str) -> Any:
-    """Count the ups of one route from dotted values; arrays of sheet sizes are welcome."""
-    return grid_ups(
-        values["sheet.width_mm"],
-        values["sheet.length_mm"],
-        values["carton.blank_width_mm"],
-        values["carton.blank_height_mm"],
-        gripper_mm=values["sheet.gripper_mm"],
-        side_margin_mm=values["sheet.side_margin_mm"],
-        tail_margin_mm=values["sheet.tail_margin_mm"],
-        gutter_mm=values[f"layout.gutter_{route}_mm"],
-        grain=grain,
-    )
-
-
-def _resolve_factors(r: _Resolver, fibre: str) -> dict[str, FactorUse]:
+def _resolve_factors(r: Resolver, fibre: str) -> dict[str, FactorUse]:
     own = {role: r.values[f"factors.{role}"] for role in ROLES if f"factors.{role}" in r.given}
     where = {role: f"{r.origins[f'factors.{role}']}, factors.{role}" for role in own}
     uses = choose(str(r.values["factors.set"]), str(r.values["plant.country"]), fibre, own, where=where)
@@ -351,7 +300,7 @@ def _resolve_factors(r: _Resolver, fibre: str) -> dict[str, FactorUse]:
     return uses
 
 
-def _remark(r: _Resolver) -> None:
+def _remark(r: Resolver) -> None:
     if r.values["demand.artwork_versions"] > 1:
         n = r.values["demand.artwork_versions"]
         r.note(
@@ -400,6 +349,12 @@ def vary(scenario: Scenario, changes: Mapping[str, Any]) -> Inputs:
                 remedy="prepare one scenario per value",
             )
     fit = {name: table[name].check(value, where="vary") for name, value in changes.items() if name in table}
+    if scenario.layouts and any(name in LAYOUT_NAMES for name in changes):
+        raise InputError(
+            "the sheet can't be varied where blanks are pushed into one another",
+            where="vary",
+            remedy="prepare one scenario per value",
+        )
     if any(name in LAYOUT_NAMES for name in changes):
         values = {**scenario.inputs, **fit}
         for route, by_grid in scenario.grid_layout.items():

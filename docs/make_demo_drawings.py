@@ -161,9 +161,11 @@ def wave_sleeve() -> Carton:
         Line(a, b) for a, b in zip(blank.outline, (*blank.outline[1:], blank.outline[0]), strict=True)
     ]
     edge = next(p for p in outline if isinstance(p, Line) and p.start[1] == p.end[1] == 60)
-    at, (right, y), (left, _) = outline.index(edge), edge.start, edge.end
+    at, (_, y), (left, _) = outline.index(edge), edge.start, edge.end
+    right = left + 90  # the wave is in the first panel, from crease to crease
     middle, sixth = (right + left) / 2, (left - right) / 6
     outline[at : at + 1] = [
+        Line(edge.start, (right, y)),
         Curve(((right, y), (right + sixth, y - 12), (middle - sixth, y - 12), (middle, y - 6))),
         Curve(((middle, y - 6), (middle + sixth, y), (left - sixth, y - 10), (left, y))),
     ]

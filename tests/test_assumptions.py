@@ -15,7 +15,8 @@ from compare import Assumption, assumption_table
 from compare.assumptions import Limits
 from compare.errors import InputError
 from compare.routes.inventory import RESOURCES
-from compare.scenario import LAYOUT_NAMES, NEEDED
+from compare.scenario import NEEDED
+from compare.sheet_ups import LAYOUT_NAMES
 
 ROOT = Path(__file__).resolve().parents[1]
 ROWS = list(assumption_table().values())

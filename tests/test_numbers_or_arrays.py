@@ -32,13 +32,14 @@ from compare.geometry.layout import grid_ups
 from compare.machine_rate import hourly_rate, machine_hour_rate
 from compare.readers.jobfile import Layer
 from compare.routes import die, inventory, laser, limits
-from compare.scenario import ups_by_grid
+from compare.sheet_ups import ups_by_grid
 from compare.valuation import carbon, money, waste, weighting
 
 ROOT = Path(__file__).resolve().parents[1]
 MODULES = (
     "compare.machine_rate",
     "compare.scenario",
+    "compare.sheet_ups",
     "compare.geometry.creasing",
     "compare.geometry.layout",
     "compare.routes.inventory",
@@ -130,7 +131,7 @@ CALLS: dict[str, Callable[[Inputs], Any]] = {
         x["rates.press_h"], x["die.hours_per_day"], x["rates.kwh"]
     ),
     "compare.machine_rate.machine_hour_rate": _rates,
-    "compare.scenario.ups_by_grid": _ups,
+    "compare.sheet_ups.ups_by_grid": _ups,
     "compare.geometry.creasing.crease_channel": lambda x: crease_channel(
         x["board.caliper_mm"], x["toolmaker.rule_thickness_mm"]
     ),

@@ -261,12 +261,27 @@ def compare(scenario: Scenario, costing: Costing = "full") -> Comparison:
         if clearly_below(measure_of(way, x, "cost", costing), measure_of(best, x, "cost", costing)):
             best = way
     laminate = scenario.choices["board.laminate"]
+    on_die, on_laser = findings(die_limits(x), x, "die"), findings(laser_limits(x, laminate), x, "laser")
     return Comparison(
         scenario=scenario,
         costing=costing,
-        die=_result(best, scenario, costing, findings(die_limits(x), x, "die")),
-        laser=_result(laser.inventory(x), scenario, costing, findings(laser_limits(x, laminate), x, "laser")),
+        die=_result(best, scenario, costing, _with_places(on_die, scenario, "die")),
+        laser=_result(laser.inventory(x), scenario, costing, _with_places(on_laser, scenario, "laser")),
     )
+
+
+def _with_places(found: tuple[Finding, ...], scenario: Scenario, route: str) -> tuple[Finding, ...]:
+    """Add what the drawing shows; where limits and drawing say the same, the one with its places stays."""
+    if scenario.drawn is None:
+        return found
+    # the geometry of drawings takes a while to load, and few jobs have one
+    from compare.geometry.feasibility import NEEDED as FEASIBILITY_NEEDS
+    from compare.geometry.feasibility import feasibility
+
+    numbers = {name: scenario.inputs.number(name) for name in FEASIBILITY_NEEDS}
+    shown = tuple(f for f in feasibility(scenario.drawn.measured, numbers) if f.where == route)
+    codes = {f.code for f in shown}
+    return (*(f for f in found if f.code not in codes), *shown)
 
 
 def _result(inventory: Inventory, scenario: Scenario, costing: Costing, found: tuple[Finding, ...]) -> RouteResult:

@@ -66,7 +66,7 @@ def record(comparison: Comparison) -> dict[str, Any]:
         },
         "break_even": {measure: _break_even(found) for measure, found in comparison.break_even.items()},
         "ledger": [asdict(row) for row in comparison.ledger],
-        "findings": [_finding(f) for f in comparison.findings],
+        "findings": [finding_record(f) for f in comparison.findings],
         "crease_tooling": comparison.crease_tooling(),
         "not_included": list(wording.NOT_INCLUDED),
         "cautions": list(wording.CAUTIONS),
@@ -98,10 +98,11 @@ def _route(route: RouteResult) -> dict[str, Any]:
     }
     if not route.feasible:  # a figure for what can't be made would be mistaken for a result
         figures = dict.fromkeys(figures)
-    return {**figures, "feasible": route.feasible, "findings": [_finding(f) for f in route.findings]}
+    return {**figures, "feasible": route.feasible, "findings": [finding_record(f) for f in route.findings]}
 
 
-def _finding(found: Finding) -> dict[str, Any]:
+def finding_record(found: Finding) -> dict[str, Any]:
+    """Return a finding as plain data; places in mm."""
     return {**asdict(found), "at": [list(point) for point in found.at]}
 
 

@@ -49,17 +49,19 @@ def _count(value: float, noun: str) -> str:
     return f"{count(value)} {noun}{'' if value == 1 else 's'}"
 
 
-def _table(*columns: str) -> Table:
+def plain_table(*columns: str, texts: int = 1) -> Table:
+    """Return a table whose first columns are texts and whose others are numbers."""
     table = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False, header_style="bold")
-    table.add_column(columns[0], overflow="fold")
-    for name in columns[1:]:
+    for name in columns[:texts]:
+        table.add_column(name, overflow="fold")
+    for name in columns[texts:]:
         style = {"die": _DIE, "laser": _LASER}.get(name.split(" ")[0], "")
         table.add_column(name, justify="right", header_style=f"bold {style}".strip())
     return table
 
 
 def _money_table(c: Comparison) -> Table:
-    table = _table(f"{c.scenario.currency} per 1,000 good cartons", "die", "laser", "laser less die")
+    table = plain_table(f"{c.scenario.currency} per 1,000 good cartons", "die", "laser", "laser less die")
     die, laser = c.die.stage_cost_per_1000(), c.laser.stage_cost_per_1000()
     totals = [c.die.cost_per_1000, c.laser.cost_per_1000]
     for stage, label in wording.STAGE_LABELS.items():
@@ -82,7 +84,7 @@ def _decimals(column: list[float]) -> int:
 
 
 def _quantity_table(c: Comparison) -> Table:
-    table = _table("", "die", "laser", "difference")
+    table = plain_table("", "die", "laser", "difference")
 
     def add(
         label: str, die: float | None, laser: float | None, unit: str, *, compare: bool = True, plain: bool = False
@@ -161,7 +163,7 @@ def _proxies(c: Comparison) -> list[str]:
 def demo_view(comparisons: Iterable[Comparison]) -> Table:
     """Return one line per job: money per 1,000 cartons, break-even, and the difference in CO2e."""
     columns = ("job", "cartons", "orders", "die", "laser", "cheaper", "die cheaper from", "CO2e, kg")
-    table = _table(*columns)
+    table = plain_table(*columns)
     for c in comparisons:
         both = c.die.feasible and c.laser.feasible
         table.add_row(

@@ -6,11 +6,14 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from compare.assumptions import assumption_table
 from compare.errors import FileError, InputError, unknown_name
 from compare.names import flatten, parse_setting
+
+if TYPE_CHECKING:
+    from compare.readers.drawn_carton import DrawnCarton
 
 _ABOUT = ("name", "note")
 """Texts a file may carry about itself, outside any table."""
@@ -30,11 +33,17 @@ class Layer:
         Dotted name to number or text, checked one by one.
     about : mapping
         ``name`` and ``note`` of the file.
+    folder : Path or None
+        Where paths in the values start; None where none may be named.
+    drawn : DrawnCarton or None
+        The carton of a drawing that the values name, once it is read.
     """
 
     label: str
     values: Mapping[str, Any] = field(default_factory=dict)
     about: Mapping[str, str] = field(default_factory=dict)
+    folder: Path | None = None
+    drawn: DrawnCarton | None = None
 
 
 def check_values(values: Mapping[str, Any], *, where: str) -> dict[str, Any]:
@@ -128,13 +137,13 @@ def read_file(path: Path, *, kind: str) -> Layer:
     loose = [key for key, value in tree.items() if not isinstance(value, Mapping) and "." not in key]
     if loose:
         raise unknown_name(loose[0], (*_ABOUT, *assumption_table()), where=where)
-    return Layer(where, check_values(flatten(tree), where=where), about)
+    return Layer(where, check_values(flatten(tree), where=where), about, path.parent)
 
 
 def settings_layer(settings: list[str]) -> Layer:
     """Read ``name=value`` settings of the command line."""
     values = {name: number_or_text(name, value) for name, value in map(parse_setting, settings)}
-    return Layer("--set", check_values(values, where="--set"))
+    return Layer("--set", check_values(values, where="--set"), folder=Path())
 
 
 def number_or_text(name: str, text: str) -> float | str:

@@ -16,6 +16,10 @@ NUMBERS = [name for name, field in FIELDS.items() if field.kind == "number"]
 
 IN_THE_TABLE_ONLY = {
     "carton.dust_flap_mm": "worked out from its share of W",
+    "carton.drawing": "named in a job file; on screen it is uploaded",
+    "carton.drawing_unit": "comes with a drawing",
+    "carton.line_map": "comes with a drawing",
+    "layout.pattern": "comes with a drawing",
     "carton.blank_width_mm": "comes with a drawing",
     "carton.blank_height_mm": "comes with a drawing",
     "work.smallest_gap_mm": "comes with a drawing",
