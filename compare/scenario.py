@@ -247,7 +247,7 @@ def _resolve_drawing(r: Resolver, drawn: DrawnCarton) -> None:
     how, measured = f"drawing {drawn.name}", drawn.measured
     r.findings += drawn.findings
     for name, value in measured.work.inputs().items():
-        r.derive(name, value, how)
+        r.derive(name, float(value), how)
     if not r.values.get("work.cutting_m"):
         raise InputError(
             "no line of the drawing is a cut",

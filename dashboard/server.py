@@ -21,13 +21,14 @@ from dash.fingerprint import check_fingerprint
 from flask import Flask, Request, Response, request
 from flask_compress import Compress
 from flask_compress.flask_compress import DictCache
-from werkzeug.exceptions import BadRequest, HTTPException
+from werkzeug.exceptions import BadRequest, HTTPException, RequestEntityTooLarge
 from werkzeug.middleware.proxy_fix import ProxyFix
 from werkzeug.wrappers import Response as Answer
 
 from compare.errors import InputError
 from dashboard.callback_body import BodyError, check_body
 from dashboard.secret import derived_key
+from dashboard.uploads import UPLOAD_BYTES
 
 if TYPE_CHECKING:
     from dash import Dash
@@ -38,7 +39,10 @@ if TYPE_CHECKING:
     Mount = Callable[[Flask, Settings], tuple[Dash, Dash]]
 
 BODY_BYTES = 2_000_000
-"""Largest body of a request [bytes]."""
+"""Largest body of a request [bytes], but for that of an upload."""
+
+_UPLOAD_BODY = UPLOAD_BYTES * 4 // 3 + 10_000
+_TAKES_UPLOADS = "drawing-upload"
 
 THREADS = 4
 """Requests worked on at once: enough for two cores, of which Python's threads share one."""
@@ -87,7 +91,7 @@ def make_server(
     server = Flask("dashboard", static_folder=None)
     server.secret_key = derived_key(settings.secret, "cookies")
     server.config.update(
-        MAX_CONTENT_LENGTH=BODY_BYTES,
+        MAX_CONTENT_LENGTH=_UPLOAD_BODY,
         SESSION_COOKIE_NAME="__Host-evenrun" if behind_proxy else "evenrun",
         SESSION_COOKIE_HTTPONLY=True,
         SESSION_COOKIE_SECURE=behind_proxy,
@@ -181,7 +185,7 @@ def serve(
             sockets=[listener],
             threads=THREADS,
             ident=None,
-            max_request_body_size=2 * BODY_BYTES,
+            max_request_body_size=2 * _UPLOAD_BODY,
             max_request_header_size=65_536,
             clear_untrusted_proxy_headers=not behind_proxy,
             log_socket_errors=False,
@@ -271,14 +275,25 @@ def _check_callbacks(server: Flask, apps: tuple[Dash, Dash]) -> None:
     @server.before_request
     def check() -> None:
         app = by_endpoint.get(request.endpoint or "")
+        large = (request.content_length or 0) > BODY_BYTES
+        if large and app is None:
+            raise RequestEntityTooLarge
         if app is None or request.method != "POST":
             return
         try:
-            check_body(request.get_json(), app.callback_map)
+            body = request.get_json()
+            if large and not _is_upload(body):
+                raise RequestEntityTooLarge
+            check_body(body, app.callback_map)
         except RecursionError:
             raise BadRequest("The body is nested too deeply.") from None
         except BodyError as error:
             raise BadRequest(f"This is no call of this page: {error}.") from None
+
+
+def _is_upload(body: object) -> bool:
+    inputs = body.get("inputs") if isinstance(body, dict) else None
+    return isinstance(inputs, list) and any(isinstance(i, dict) and i.get("id") == _TAKES_UPLOADS for i in inputs)
 
 
 def _explain(error: Exception) -> Answer:

@@ -10,7 +10,7 @@ import csv
 import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -27,6 +27,7 @@ _POINTS = 120
 _TICKS = 12
 _VERSIONS = (1, 2, 3, 4, 6, 8, 12, 24)
 _ONE_TWO_FIVE = (1, 2, 5)
+_MM_PER_INCH = 25.4
 
 
 @dataclass(frozen=True)
@@ -205,7 +206,7 @@ class OutlineChart:
     title : str
         Style and size.
     lines : mapping
-        Kind of line to polylines [mm].
+        Kind of line to polylines, in ``unit``.
     size_mm : tuple of float
         Width and height of the blank [mm].
     summary : str
@@ -214,6 +215,10 @@ class OutlineChart:
         Places of findings.
     tall : bool
         Whether it needs the height of two.
+    fine : bool
+        Whether it holds so many lines that they are drawn thinner.
+    unit : {"mm", "in"}
+        Unit of the polylines.
     """
 
     title: str
@@ -222,10 +227,12 @@ class OutlineChart:
     summary: str
     marks: tuple[Mark, ...] = ()
     tall: bool = False
+    fine: bool = False
+    unit: Literal["mm", "in"] = "mm"
 
     def rows(self) -> Iterator[tuple[str | float, ...]]:
         """Yield a header and the drawing's points."""
-        yield ("kind", "line", "x, mm", "y, mm")
+        yield ("kind", "line", f"x, {self.unit}", f"y, {self.unit}")
         for kind, lines in self.lines.items():
             for number, line in enumerate(lines, start=1):
                 for x, y in line:
@@ -383,10 +390,20 @@ def _map_runs(quoted: float) -> Sequence[float]:
     return sorted({*ticks[first : first + 10], quoted})
 
 
-def outline_chart(blank: Blank) -> OutlineChart:
-    """Return the flat carton by kind of line."""
+def outline_chart(blank: Blank, *, inches: bool = False) -> OutlineChart:
+    """Return the flat carton by kind of line, in millimetres and metres, or in inches and feet."""
     width, height = blank.box_mm
     lines = {"cutting": ((*blank.outline, blank.outline[0]),), "creasing": tuple(blank.creases)}
-    title = f"Carton as cut: {blank.style.replace('_', ' ')}, blank {width:,.0f} x {height:,.0f} mm"
-    summary = f"{title}; {blank.cut.length_mm / 1000:.3f} m of cutting, {blank.crease_mm / 1000:.3f} m of creasing."
-    return OutlineChart(title, lines, (width, height), summary)
+    name, cut, crease = f"Carton as cut: {blank.style.replace('_', ' ')}", blank.cut.length_mm, blank.crease_mm
+    if not inches:
+        title = f"{name}, blank {width:,.0f} x {height:,.0f} mm"
+        summary = f"{title}; {cut / 1000:.3f} m of cutting, {crease / 1000:.3f} m of creasing."
+        return OutlineChart(title, lines, (width, height), summary)
+    title = f"{name}, blank {width / _MM_PER_INCH:,.2f} x {height / _MM_PER_INCH:,.2f} in"
+    foot = 12 * _MM_PER_INCH
+    summary = f"{title}; {cut / foot:.2f} ft of cutting, {crease / foot:.2f} ft of creasing."
+    scaled = {
+        kind: tuple(tuple((x / _MM_PER_INCH, y / _MM_PER_INCH) for x, y in line) for line in some)
+        for kind, some in lines.items()
+    }
+    return OutlineChart(title, scaled, (width, height), summary, unit="in")

@@ -110,4 +110,4 @@ def sheet_chart(outline: tuple[Point, ...], layout: Layout, sheet_mm: tuple[floa
         for ring in placed_outlines(outline, layout.placements)
     )
     title = f"Sheet of the {route}: {layout.ups} ups, {layout.utilisation:.0%} of the sheet, {layout.pattern}"
-    return OutlineChart(title, {SHEET_EDGE: (edge,), "cutting": blanks}, sheet_mm, f"{title}.")
+    return OutlineChart(title, {SHEET_EDGE: (edge,), "cutting": blanks}, sheet_mm, f"{title}.", fine=True)

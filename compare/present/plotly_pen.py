@@ -398,6 +398,7 @@ def _cell(advantage: float, style: NumberStyle) -> str:
 
 def _marks(chart: OutlineChart, palette: Palette, style: NumberStyle) -> Figure:
     """Mark the places of findings by number; a ring and a figure, so that no colour is needed."""
+    at = _place(chart)
     return {
         "type": "scatter",
         "mode": "markers+text",
@@ -409,9 +410,14 @@ def _marks(chart: OutlineChart, palette: Palette, style: NumberStyle) -> Figure:
         "textfont": {"color": palette.laser, "weight": 700},
         "marker": {"symbol": "circle-open", "size": 13, "color": palette.laser, "line": {"width": 2}},
         "customdata": [[mark.number, _wrapped(style.words(mark.words))] for mark in chart.marks],
-        "hovertemplate": "%{customdata[0]}: %{customdata[1]}<br>at %{x:.1f}, %{y:.1f} mm<extra></extra>",
+        "hovertemplate": "%{customdata[0]}: %{customdata[1]}<br>at " + at + "<extra></extra>",
         "cliponaxis": False,
     }
+
+
+def _place(chart: OutlineChart) -> str:
+    digits = 1 if chart.unit == "mm" else 3
+    return f"%{{x:.{digits}f}}, %{{y:.{digits}f}} {chart.unit}"
 
 
 def _wrapped(text: str) -> str:
@@ -434,8 +440,8 @@ def _outline(chart: OutlineChart, palette: Palette, style: NumberStyle) -> Figur
                 "name": pen.label,
                 "x": xs,
                 "y": ys,
-                "line": {"color": getattr(palette, pen.tone), "width": pen.width, "dash": pen.dash},
-                "hovertemplate": f"{pen.label}: %{{x:.1f}}, %{{y:.1f}} mm<extra></extra>",
+                "line": {"color": getattr(palette, pen.tone), "width": pen.width / 2 if chart.fine else pen.width, "dash": pen.dash},
+                "hovertemplate": f"{pen.label}: {_place(chart)}<extra></extra>",
             }
         )
     if chart.marks:
@@ -443,7 +449,7 @@ def _outline(chart: OutlineChart, palette: Palette, style: NumberStyle) -> Figur
     bare = {"visible": False, "fixedrange": True}
     layout = _layout(
         palette,
-        PLAIN,
+        style,
         height=_OUTLINE_HEIGHT if not chart.tall else 2 * _OUTLINE_HEIGHT,
         margin={"l": 8, "r": 8, "t": 8, "b": 8},
         showlegend=True,
