@@ -100,8 +100,8 @@ def check_together(inputs: Inputs, *, where: str) -> None:
     Raises
     ------
     InputError
-        If there are more versions than cartons, more crease versions than versions, or more
-        carton area on a sheet than the sheet has.
+        If there are more versions than cartons, more crease versions than versions, more
+        carton area on a sheet than the sheet has, or more shared lines than lines.
     """
     inputs.shape(where=where)
     run, versions = inputs["demand.run_length"], inputs["demand.versions"]
@@ -125,6 +125,12 @@ def check_together(inputs: Inputs, *, where: str) -> None:
                 f"layout.ups_{route} blanks have a larger area than the sheet",
                 where=where,
                 remedy="lower the ups, or give a larger sheet",
+            )
+        if np.any(np.greater(inputs[f"layout.shared_{route}_m"], inputs["work.cutting_m"])):
+            raise InputError(
+                f"layout.shared_{route}_m is above work.cutting_m",
+                where=where,
+                remedy="blanks can't share more than they have",
             )
 
 

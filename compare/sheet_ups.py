@@ -77,7 +77,10 @@ def _lay_outlines(r: Resolver, outline: tuple[Point, ...]) -> dict[str, Layout]:
         )
         if layout.ups < 1:
             raise _too_small(r, name)
-        r.derive(name, float(layout.ups), f"outlines on the sheet, {layout.pattern}")
+        how = f"outlines on the sheet, {layout.pattern}"
+        r.derive(name, float(layout.ups), how)
+        if layout.common_line_mm > 0:
+            r.derive(f"layout.shared_{route}_m", layout.common_line_mm / 1000 / layout.ups, how)
         layouts[route] = layout
     return layouts
 

@@ -135,7 +135,8 @@ def _tooling(x: Numbers, sets: float, new_sets: float, rerulings: float) -> Figu
     area = sheet_area_m2(x)
     # Reading: a "scoring rule" is the rule of the partial cuts; varnish release has no rule and costs a die nothing.
     rule_m = {
-        "toolmaker.cutting_rule_m": ups * x["work.cutting_m"],
+        # Reading: a line that two blanks share is one rule; the shared length is per carton
+        "toolmaker.cutting_rule_m": ups * (x["work.cutting_m"] - x["layout.shared_die_m"]),
         "toolmaker.creasing_rule_m": ups * x["work.creasing_m"],
         "toolmaker.cut_crease_rule_m": ups * x["work.cutting_creasing_m"],
         "toolmaker.perforating_rule_m": ups * x["work.perforating_m"],
@@ -203,7 +204,8 @@ def _sheet_seconds(x: Numbers) -> tuple[float, float]:
     ups = x["layout.ups_laser"]
     mark_s = 0.0
     for kind in CUT_KINDS:
-        mark_s += x[f"work.{kind}_m"] / mark_speed_m_s(x, _depth(x, kind))
+        shared_m = x["layout.shared_laser_m"] if kind == "cutting" else 0.0
+        mark_s += (x[f"work.{kind}_m"] - shared_m) / mark_speed_m_s(x, _depth(x, kind))
     jump_ms = x["laser.mean_jump_mm"] / x["laser.jump_m_s"]  # mm over m/s is ms
     stroke_ms = x["laser.jump_delay_ms"] + x["laser.mark_delay_ms"] + jump_ms
     other_ms = x["work.strokes"] * stroke_ms
@@ -286,7 +288,7 @@ def _material(x: Numbers, sheets: float, good_sheets: float, used: float, *, las
 
     kerf = 0.0
     if lasered:
-        removed_m = x["work.cutting_m"] + x["work.perforating_m"]
+        removed_m = x["work.cutting_m"] - x["layout.shared_laser_m"] + x["work.perforating_m"]
         removed_m += x["laser.cut_crease_duty"] * x["work.cutting_creasing_m"]
         removed_m += x["laser.partial_depth"] * x["work.partial_cutting_m"]
         removed_m += x["laser.varnish_depth"] * x["work.varnish_release_m"]

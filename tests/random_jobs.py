@@ -93,6 +93,8 @@ def job_values(draw: st.DrawFn, longest_run: int = 60_000, most_versions: int = 
             "work.corner_load": draw(_number(0, 60)),
             "work.waste_pieces": draw(_number(0, 20, whole=True)),
         }
+        values["layout.shared_die_m"] = values["work.cutting_m"] * draw(st.sampled_from([0.0, 0.2, 0.5]))
+        values["layout.shared_laser_m"] = values["work.cutting_m"] * draw(st.sampled_from([0.0, 0.2, 0.5]))
     return values
 
 

@@ -175,6 +175,8 @@ def jobs(draw: st.DrawFn, fixed: Mapping[str, st.SearchStrategy[float]]) -> Inpu
     versions = int(values["demand.versions"])
     values["demand.crease_versions"] = draw(st.integers(1, versions))
     values["demand.run_length"] = draw(st.integers(versions, 2_000) | st.integers(versions, 500_000))
+    for route in ("die", "laser"):  # blanks side by side without a gap share up to some half of their lines
+        values[f"layout.shared_{route}_m"] = draw(st.just(0.0) | st.floats(0.01, 0.6)) * values["work.cutting_m"]
     return together(values, fill=draw(st.floats(0.2, 1)))
 
 

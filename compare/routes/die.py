@@ -17,8 +17,11 @@ from compare.routes.inventory import Amounts, Flow, Inventory, absent, board_flo
 
 Strategy = Literal["separate", "ganged"]
 
+_CUT = "cut m"
+"""Cutting of one carton on the sheet: its own, less what a neighbour shares."""
+
 _RULES = (
-    ("cutting rule", "work.cutting_m", "cutting", True),
+    ("cutting rule", _CUT, "cutting", True),
     ("creasing rule", "work.creasing_m", "creasing", False),
     ("cut-crease rule", "work.cutting_creasing_m", "cutting-creasing", True),
     ("perforating rule", "work.perforating_m", "perforating", True),
@@ -178,12 +181,14 @@ def flows(x: Inputs, p: DiePlan, amounts: Amounts) -> Inventory:
     renewed = new + rerulings
     per_set = "{new sets} new-set equivalents x "
     renewed_why = "({new sets} new-set equivalents + {re-rulings} re-rulings) x {layout.ups_die} ups x "
+    cut = x["work.cutting_m"] - x["layout.shared_die_m"]
     rules: list[Flow] = []
     rule: Number = 0.0
     for resource, line, kind, wears in _RULES:
-        if absent(x[line]):
+        length = cut if line == _CUT else x[line]
+        if absent(length):
             continue
-        laid = ups * x[line]
+        laid = ups * length
         rule = rule + laid
         why = f"{renewed_why if wears else per_set + '{layout.ups_die} ups x '}{{{line}}} m of {kind}"
         rules.append(Flow("tooling", resource, (renewed if wears else new) * laid, why))
@@ -214,6 +219,7 @@ def flows(x: Inputs, p: DiePlan, amounts: Amounts) -> Inventory:
         "set-up hours": setup_hours,
         "running hours": running_hours,
         "hours": hours,
+        _CUT: cut,
         "rule m": rule,
         "sheet m2": area,
         "set t": set_tonnes,
@@ -237,8 +243,8 @@ def flows(x: Inputs, p: DiePlan, amounts: Amounts) -> Inventory:
         Flow(
             "tooling",
             "ejection rubber",
-            renewed * (2 * ups * x["work.cutting_m"]),
-            renewed_why + "{work.cutting_m} m of cutting, rubber on both sides",
+            renewed * (2 * ups * cut),
+            renewed_why + "{cut m} m of cutting, rubber on both sides",
         ),
         Flow("tooling", "creasing counter", new * area, per_set + "{sheet m2} m2 of sheet"),
         Flow(

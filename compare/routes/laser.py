@@ -65,11 +65,13 @@ def kerf_kg(length_m: Number, kerf_mm: Number, grammage_g_m2: Number) -> Number:
 def marking_s(x: Inputs) -> Number:
     """Return the beam's marking time for one carton on one head [s].
 
-    Cutting, cutting-creasing and perforating are run at full depth and full length, ties included.
+    Cutting, cutting-creasing and perforating are run at full depth and full length, ties included;
+    a line that two blanks share is run once.
     """
     fastest = x["laser.max_mark_m_s"]
     through = cut_speed(x["laser.power_w"], x["laser.severance_j_mm2"], x["board.caliper_mm"])
-    full = x["work.cutting_m"] + x["work.cutting_creasing_m"] + x["work.perforating_m"]
+    cut = x["work.cutting_m"] - x["layout.shared_laser_m"]
+    full = cut + x["work.cutting_creasing_m"] + x["work.perforating_m"]
     seconds = full / np.minimum(fastest, through)
     for line, depth in (
         ("work.partial_cutting_m", "laser.partial_depth"),
@@ -237,6 +239,7 @@ def flows(x: Inputs, p: LaserPlan, amounts: Amounts) -> Inventory:
     sheet_kg, blank_kg = area * grams, blank * grams
     burnt_m = (
         x["work.cutting_m"]
+        - x["layout.shared_laser_m"]
         + x["work.perforating_m"]
         + x["laser.cut_crease_duty"] * x["work.cutting_creasing_m"]
         + x["laser.partial_depth"] * x["work.partial_cutting_m"]

@@ -67,8 +67,9 @@ def press_force_kn(rule_mm: Number, rule_n_mm: Number, rubber_mm2: Number = 0.0,
 
 def die_force_kn(x: Inputs) -> Number:
     """Return the force one sheet needs on the die cutter [kN]."""
-    cutting = x["work.cutting_m"] + x["work.cutting_creasing_m"] + x["work.perforating_m"] + x["work.partial_cutting_m"]
-    rubber_mm2 = 2 * x["die.rubber_width_mm"] * (x["work.cutting_m"] * 1000)
+    cut = x["work.cutting_m"] - x["layout.shared_die_m"]
+    cutting = cut + x["work.cutting_creasing_m"] + x["work.perforating_m"] + x["work.partial_cutting_m"]
+    rubber_mm2 = 2 * x["die.rubber_width_mm"] * (cut * 1000)
     per_carton = press_force_kn(cutting * 1000, x["die.cutting_force_n_mm"], rubber_mm2, x["die.rubber_pressure_n_mm2"])
     creasing = press_force_kn(x["work.creasing_m"] * 1000, x["die.creasing_force_n_mm"])
     return x["layout.ups_die"] * (per_carton + creasing)
