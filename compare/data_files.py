@@ -34,6 +34,7 @@ def data_digest() -> str:
     import hashlib  # loads a cryptography library, which only records need
 
     digest = hashlib.sha256()
-    for name in ("assumptions.csv", "boards.csv", "factors.csv", "factor_sets.toml"):
+    tables = ("assumptions.csv", "boards.csv", "factors.csv", "factor_sets.toml", "processing_steps.csv", "cut_type_codes.csv")
+    for name in tables:
         digest.update((data_folder() / name).read_bytes())
     return digest.hexdigest()[:12]
