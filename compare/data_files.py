@@ -9,6 +9,17 @@ from pathlib import Path
 from compare.errors import FileError
 
 
+TABLES = (
+    "assumptions.csv",
+    "boards.csv",
+    "factors.csv",
+    "factor_sets.toml",
+    "processing_steps.csv",
+    "cut_type_codes.csv",
+)
+"""Data files that figures come from."""
+
+
 @lru_cache(maxsize=1)
 def data_folder() -> Path:
     """Return the folder of the data files.
@@ -34,7 +45,6 @@ def data_digest() -> str:
     import hashlib  # loads a cryptography library, which only records need
 
     digest = hashlib.sha256()
-    tables = ("assumptions.csv", "boards.csv", "factors.csv", "factor_sets.toml", "processing_steps.csv", "cut_type_codes.csv")
-    for name in tables:
+    for name in TABLES:
         digest.update((data_folder() / name).read_bytes())
     return digest.hexdigest()[:12]

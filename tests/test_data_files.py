@@ -43,11 +43,11 @@ def test_a_folder_called_data_is_not_enough(package):
 
 def test_the_digest_changes_with_any_table(tmp_path, monkeypatch):
     """Two records with one digest rest on the same tables."""
-    for name in ("assumptions.csv", "boards.csv", "factors.csv", "factor_sets.toml"):
+    for name in data_files.TABLES:
         (tmp_path / name).write_text(name)
     monkeypatch.setattr(data_files, "data_folder", lambda: tmp_path)
     digests = {data_files.data_digest.__wrapped__()}
-    for name in ("assumptions.csv", "boards.csv", "factors.csv", "factor_sets.toml"):
+    for name in data_files.TABLES:
         (tmp_path / name).write_text("changed")
         digests.add(data_files.data_digest.__wrapped__())
     assert len(digests) == 5
