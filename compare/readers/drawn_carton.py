@@ -73,10 +73,11 @@ def drawn_carton(drawing: Drawing, name: str, line_map: LineMap = _NO_MAP) -> Dr
         If the unit of the drawing is not known, or two rules contradict one another.
     """
     if drawing.mm_per_unit is None:
+        asked = [found.message for found in drawing.findings if found.code == "drawing.no_unit"]
         raise InputError(
-            f"the drawing does not say its unit ({drawing.unit_source})",
+            (asked or ["the drawing does not say its unit"])[0].rstrip("."),
             where=name,
-            remedy="say it: --unit or carton.drawing_unit, such as mm or in",
+            remedy="say it with --unit, or carton.drawing_unit in a job file",
         )
     kinds = apply(line_map, groups_of(drawing))
     measured = measure_drawing(drawing, kinds, mm_per_unit=drawing.mm_per_unit, where=name)
