@@ -8,11 +8,9 @@ has the places as well and stands for the other.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from typing import Literal, Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 from shapely import (
     Polygon,
     STRtree,
@@ -30,8 +28,8 @@ from shapely import (
 
 from compare.assumptions import assumption_table
 from compare.errors import Finding
-
-Array = NDArray[np.float64]
+from compare.geometry.fine_detail import Sizes
+from compare.geometry.strokes import Array
 
 NEEDED = (
     "die.smallest_radius_mm",
@@ -51,66 +49,32 @@ _SAME_MM = 1e-6
 _KNOWN_MM = 1e-4
 """A gap between lines as wide as a bridge between outlines, to this, is that bridge."""
 
-_MARKED = 200
+_MARKED = 100
 """So many places at most are marked for one rule, the finest first; the message counts them all."""
 
 
-class Spots(NamedTuple):
-    """Things of one kind in a drawing, each with its size and place.
+class FineDetail(Protocol):
+    """What is looked at of a drawing; :class:`compare.geometry.measure.Measured` has it."""
 
-    Attributes
-    ----------
-    size : ndarray, shape (things,)
-        Radius, width or length of each [mm].
-    at : ndarray, shape (things, 2)
-        Where it is [mm].
-    """
+    @property
+    def radii(self) -> Sizes:
+        """Radii of curved cut lines [mm]; a sharp corner is none, since two rules meet there."""
 
-    size: Array
-    at: Array
+    @property
+    def gaps(self) -> Sizes:
+        """Distances between cut lines that run side by side and do not touch, marked in the middle [mm]."""
 
-    @classmethod
-    def of(cls, size: Sequence[float] | Array, at: Sequence[Sequence[float]] | Array) -> Spots:
-        """Put sizes and places together."""
-        return cls(np.asarray(size, float).reshape(-1), np.asarray(at, float).reshape(-1, 2))
+    @property
+    def sides(self) -> Sizes:
+        """Lengths of cut lines from corner to corner [mm]."""
 
-    def below(self, limit: float) -> Spots:
-        """Return those smaller than a limit, the smallest first."""
-        order = np.argsort(self.size, kind="stable")
-        order = order[self.size[order] < limit - _SAME_MM]
-        return Spots(self.size[order], self.at[order])
+    @property
+    def blanks(self) -> Sequence[Polygon]:
+        """Blanks without their cut-outs [mm]."""
 
-    def joined(self, other: Spots) -> Spots:
-        """Return these and others."""
-        return Spots(np.concatenate([self.size, other.size]), np.concatenate([self.at, other.at]))
-
-
-NOTHING = Spots.of([], [])
-
-
-@dataclass(frozen=True, eq=False)
-class FineDetail:
-    """What there is in a drawing that may be too fine.
-
-    Attributes
-    ----------
-    radii : Spots
-        Radii of curved cut lines; a sharp corner is none, since two rules meet there.
-    gaps : Spots
-        Distances between cut lines that run side by side and do not touch, marked in the middle.
-    sides : Spots
-        Lengths of cut lines from corner to corner.
-    blanks : sequence of Polygon
-        Blanks with their cut-outs.
-    waste : sequence of Polygon
-        Pieces that fall out of them.
-    """
-
-    radii: Spots = NOTHING
-    gaps: Spots = NOTHING
-    sides: Spots = NOTHING
-    blanks: Sequence[Polygon] = ()
-    waste: Sequence[Polygon] = ()
+    @property
+    def waste(self) -> Sequence[Polygon]:
+        """Pieces that fall out of them [mm]."""
 
 
 def feasibility(detail: FineDetail, x: Mapping[str, float]) -> tuple[Finding, ...]:
@@ -119,7 +83,7 @@ def feasibility(detail: FineDetail, x: Mapping[str, float]) -> tuple[Finding, ..
     Parameters
     ----------
     detail : FineDetail
-        Radii, gaps, pieces and outlines of the drawing [mm].
+        A measured drawing.
     x : mapping
         Inputs by dotted name; the table's own value stands in for a name that is not given.
 
@@ -141,18 +105,18 @@ def _limits(x: Mapping[str, float]) -> dict[str, float]:
     return {name: float(x[name] if name in x else table[name].value or 0) for name in NEEDED}
 
 
-def _finding(code: str, kind: Literal["caution", "not possible"], spots: Spots, message: str) -> Finding | None:
-    if not len(spots.size):
+def _finding(code: str, kind: Literal["caution", "not possible"], sizes: Sizes, message: str) -> Finding | None:
+    if not len(sizes.size):
         return None
-    at = tuple((float(px), float(py)) for px, py in spots.at[:_MARKED])
-    count = "1 place" if len(spots.size) == 1 else f"{len(spots.size):,} places"
-    text = message.format(count=count, least=f"{spots.size[0]:.2f}")
-    if len(spots.size) > _MARKED:
+    at = tuple((float(px), float(py)) for px, py in sizes.at[:_MARKED])
+    count = "1 place" if len(sizes.size) == 1 else f"{len(sizes.size):,} places"
+    text = message.format(count=count, least=f"{sizes.size[0]:.2f}")
+    if len(sizes.size) > _MARKED:
         text += f" The finest {_MARKED} are marked."
     return Finding(code, text, code.partition(".")[0], kind, at)
 
 
-def _die(detail: FineDetail, webs: Spots, limit: Mapping[str, float]) -> tuple[Finding | None, ...]:
+def _die(detail: FineDetail, webs: Sizes, limit: Mapping[str, float]) -> tuple[Finding | None, ...]:
     radius, gap, piece = (limit[f"die.{n}"] for n in ("smallest_radius_mm", "smallest_gap_mm", "shortest_rule_mm"))
     width, size, bridge = (limit[f"die.{n}"] for n in ("strip_width_mm", "strip_area_mm2", "narrowest_bridge_mm"))
     narrow, small = _cut_outs(detail.waste, width, size)
@@ -160,21 +124,21 @@ def _die(detail: FineDetail, webs: Spots, limit: Mapping[str, float]) -> tuple[F
         _finding(
             "die.smallest_radius",
             "not possible",
-            detail.radii.below(radius),
+            _below(detail.radii, radius),
             f"Rule can't be bent to a radius below {radius:g} mm (die.smallest_radius_mm): {{count}}, the smallest "
             "{least} mm. Draw a sharp corner or a larger radius.",
         ),
         _finding(
             "die.smallest_gap",
             "not possible",
-            detail.gaps.below(gap),
+            _below(detail.gaps, gap),
             f"Two rules can't stand closer than {gap:g} mm (die.smallest_gap_mm), the board between them breaks and "
             "rubber finds no room: {count}, the closest {least} mm. Move the lines apart or use one line.",
         ),
         _finding(
             "die.short_rule",
             "caution",
-            detail.sides.below(piece),
+            _below(detail.sides, piece),
             f"Pieces of rule below {piece:g} mm (die.shortest_rule_mm) hardly hold in the board: {{count}}, the "
             "shortest {least} mm. Join them with their neighbours, or let several be ground from one rule.",
         ),
@@ -195,49 +159,49 @@ def _die(detail: FineDetail, webs: Spots, limit: Mapping[str, float]) -> tuple[F
         _finding(
             "die.narrow_bridge",
             "caution",
-            webs.below(bridge),
+            _below(webs, bridge),
             f"Bridges of board below {bridge:g} mm (die.narrowest_bridge_mm) tear when the waste is stripped: {{count}}, "
             "the narrowest {least} mm.",
         ),
     )
 
 
-def _laser(webs: Spots, limit: Mapping[str, float]) -> tuple[Finding | None, ...]:
+def _laser(webs: Sizes, limit: Mapping[str, float]) -> tuple[Finding | None, ...]:
     kerf, kerfs = limit["laser.kerf_mm"], limit["laser.bridge_kerfs"]
-    thin = webs.below(kerfs * kerf)
+    thin = _below(webs, kerfs * kerf)
     gone = thin.size <= kerf + _SAME_MM
     return (
         _finding(
             "laser.no_bridge",
             "not possible",
-            Spots(thin.size[gone], thin.at[gone]),
+            Sizes(thin.size[gone], thin.at[gone]),
             f"Of a bridge no wider than the kerf of {kerf:g} mm (laser.kerf_mm) the beam leaves nothing: {{count}}, the "
             "narrowest {least} mm. Widen the bridge or take it out.",
         ),
         _finding(
             "laser.narrow_bridge",
             "caution",
-            Spots(thin.size[~gone], thin.at[~gone]),
+            Sizes(thin.size[~gone], thin.at[~gone]),
             f"Bridges below {kerfs:g} kerfs, {kerfs * kerf:g} mm (laser.bridge_kerfs), char or break under the beam: "
             "{count}, the narrowest {least} mm.",
         ),
     )
 
 
-def _cut_outs(waste: Sequence[Polygon], width: float, size: float) -> tuple[Spots, Spots]:
+def _cut_outs(waste: Sequence[Polygon], width: float, size: float) -> tuple[Sizes, Sizes]:
     """Return the cut-outs that are nowhere wide enough to be stripped, and those that are too small [mm, mm2]."""
     if not waste:
-        return NOTHING, NOTHING
+        return _NOTHING, _NOTHING
     shapes = np.array(waste, object)
     # a circle of this width fits nowhere: what is left of the shape after taking half of it off is nothing
     slim = shapes[is_empty(buffer(shapes, -(width - _SAME_MM) / 2))]
     across = 2 * length(np.array([maximum_inscribed_circle(shape, tolerance=1e-3) for shape in slim], object))
-    narrow = Spots.of(across, get_coordinates(point_on_surface(slim)))
-    small = Spots.of(area(shapes), get_coordinates(point_on_surface(shapes)))
-    return narrow.below(np.inf), small.below(size)
+    narrow = _sizes(across, get_coordinates(point_on_surface(slim)))
+    small = _sizes(area(shapes), get_coordinates(point_on_surface(shapes)))
+    return _below(narrow, np.inf), _below(small, size)
 
 
-def _webs(detail: FineDetail, reach: float) -> Spots:
+def _webs(detail: FineDetail, reach: float) -> Sizes:
     """Return the strips of board that stay between two cuts, up to a width.
 
     Between two cut-outs of a blank, between a cut-out and its edge, and wherever a gap between two
@@ -247,7 +211,7 @@ def _webs(detail: FineDetail, reach: float) -> Spots:
         (number, ring) for number, blank in enumerate(detail.blanks) for ring in (blank.exterior, *blank.interiors)
     ]
     blank, lines = np.array([number for number, _ in rings]), np.array([ring for _, ring in rings], object)
-    webs = NOTHING
+    webs = _NOTHING
     if len(lines) > len(detail.blanks):
         first, second = STRtree(lines).query(lines, predicate="dwithin", distance=reach)
         pairs = (first < second) & (blank[first] == blank[second])
@@ -255,8 +219,8 @@ def _webs(detail: FineDetail, reach: float) -> Spots:
         apart = distance(lines[first], lines[second])
         between = apart > _SAME_MM  # lines that touch leave nothing between them
         nearest = get_coordinates(shortest_line(lines[first[between]], lines[second[between]]))
-        webs = Spots.of(apart[between], nearest.reshape(-1, 2, 2).mean(axis=1))
-    necks = detail.gaps.below(reach)
+        webs = _sizes(apart[between], nearest.reshape(-1, 2, 2).mean(axis=1))
+    necks = _below(detail.gaps, reach)
     if not len(necks.size):
         return webs
     in_board = np.zeros(len(necks.size), bool)
@@ -265,4 +229,19 @@ def _webs(detail: FineDetail, reach: float) -> Spots:
     # what two outlines leave between them is known already
     sizes = np.sort(webs.size)
     known = np.searchsorted(sizes, necks.size - _KNOWN_MM) < np.searchsorted(sizes, necks.size + _KNOWN_MM)
-    return webs.joined(Spots(necks.size[in_board & ~known], necks.at[in_board & ~known]))
+    found = in_board & ~known
+    return Sizes(np.concatenate([webs.size, necks.size[found]]), np.concatenate([webs.at, necks.at[found]]))
+
+
+_NOTHING = Sizes(np.zeros(0), np.zeros((0, 2)))
+
+
+def _sizes(size: Array, at: Array) -> Sizes:
+    return Sizes(np.asarray(size, float).reshape(-1), np.asarray(at, float).reshape(-1, 2))
+
+
+def _below(sizes: Sizes, limit: float) -> Sizes:
+    """Return those smaller than a limit, the smallest first."""
+    order = np.argsort(sizes.size, kind="stable")
+    order = order[sizes.size[order] < limit - _SAME_MM]
+    return Sizes(sizes.size[order], sizes.at[order])
