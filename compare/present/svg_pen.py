@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from xml.sax.saxutils import escape
 
 from compare.geometry.line_kinds import pen_of
@@ -10,6 +11,13 @@ from compare.present.look import PALETTES
 
 _DASHES = {"solid": "", "dash": "4 2", "dot": "0.8 1.6", "dashdot": "5 2 1 2", "longdash": "8 2"}
 _LEGEND_MM, _MARGIN_SHARE = 7.0, 0.05
+
+_NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+"""Characters that may not stand in an XML at all, escaped or not; names of layers and files can hold them."""
+
+
+def _said(text: str) -> str:
+    return escape(_NOT_XML.sub("\ufffd", text))
 
 
 def svg_of(chart: OutlineChart) -> str:
@@ -39,8 +47,8 @@ def svg_of(chart: OutlineChart) -> str:
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.3f}mm" height="{height:.3f}mm" '
         f'viewBox="{left:.3f} {top:.3f} {width:.3f} {height:.3f}" font-family="sans-serif">',
-        f"<title>{escape(chart.title)}</title>",
-        f"<desc>{escape(chart.summary)}</desc>",
+        f"<title>{_said(chart.title)}</title>",
+        f"<desc>{_said(chart.summary)}</desc>",
         f'<rect x="{left:.3f}" y="{top:.3f}" width="{width:.3f}" height="{height:.3f}" fill="{palette.ground}"/>',
     ]
     for number, (kind, lines) in enumerate(chart.lines.items()):
@@ -51,14 +59,14 @@ def svg_of(chart: OutlineChart) -> str:
         look += f' stroke-dasharray="{scaled}"' if dash else ""
         path = " ".join("M " + " L ".join(f"{x:.4f} {-y:.4f}" for x, y in line) for line in lines)
         y = -min(ys) + margin + (number + 0.5) * _LEGEND_MM * unit
-        body.append(f'<g><title>{escape(pen.label)}</title><path {look} d="{path}"/></g>')
+        body.append(f'<g><title>{_said(pen.label)}</title><path {look} d="{path}"/></g>')
         body.append(f'<path {look} d="M {left + margin:.3f} {y:.3f} h {20 * unit:.3f}"/>')
         body.append(
             f'<text x="{left + margin + 24 * unit:.3f}" y="{y + 1.5 * unit:.3f}" font-size="{4.5 * unit:.3f}" '
-            f'fill="{palette.ink}">{escape(pen.label)}</text>'
+            f'fill="{palette.ink}">{_said(pen.label)}</text>'
         )
     body += [
-        f"<g><title>{escape(f'{mark.number}: {mark.words}')}</title>"
+        f"<g><title>{_said(f'{mark.number}: {mark.words}')}</title>"
         f'<circle cx="{mark.x:.4f}" cy="{-mark.y:.4f}" r="{2.5 * unit:.3f}" fill="none" stroke="{palette.laser}" '
         f'stroke-width="{0.6 * unit:.3f}"/><text x="{mark.x + 3 * unit:.4f}" y="{-mark.y - 3 * unit:.4f}" '
         f'font-size="{5 * unit:.3f}" fill="{palette.laser}">{mark.number}</text></g>'
