@@ -29,6 +29,7 @@ from shapely import (
 from compare.assumptions import assumption_table
 from compare.errors import Finding
 from compare.geometry.fine_detail import Sizes
+from compare.geometry.linework import DRAWN_ARC
 from compare.geometry.strokes import Array
 
 NEEDED = (
@@ -124,7 +125,7 @@ def _die(detail: FineDetail, webs: Sizes, limit: Mapping[str, float]) -> tuple[F
         _finding(
             "die.smallest_radius",
             "not possible",
-            _below(detail.radii, radius),
+            _below(detail.radii, radius * (1 - DRAWN_ARC)),
             f"Rule can't be bent to a radius below {radius:g} mm (die.smallest_radius_mm): {{count}}, the smallest "
             "{least} mm. Draw a sharp corner or a larger radius.",
         ),

@@ -13,6 +13,7 @@ import numpy as np
 
 from compare.assumptions import Number, Truth
 from compare.errors import Finding
+from compare.geometry.linework import DRAWN_ARC
 from compare.names import Inputs
 from compare.routes import die
 from compare.routes.inventory import fill_in
@@ -110,15 +111,15 @@ def die_limits(x: Inputs) -> tuple[Limit, ...]:
         ),
         *_machine_limits(x, "die", "die cutter"),
     ]
-    for name, least, what in (
-        ("work.smallest_gap_mm", "die.smallest_gap_mm", "a gap between cut lines"),
-        ("work.smallest_radius_mm", "die.smallest_radius_mm", "a radius"),
+    for name, least, what, slack in (
+        ("work.smallest_gap_mm", "die.smallest_gap_mm", "a gap between cut lines", 1e-9),
+        ("work.smallest_radius_mm", "die.smallest_radius_mm", "a radius", DRAWN_ARC),
     ):
         if name in x:
             limits.append(
                 Limit(
                     f"die.{name.split('.')[1].removesuffix('_mm')}",
-                    x[name] >= x[least],
+                    x[name] >= x[least] * (1 - slack),
                     f"Rule can't be laid to {what} of {{{name}}} mm; the least is {{{least}}} mm.",
                     facts,
                 )

@@ -152,3 +152,11 @@ def test_limits_of_one_job_give_a_plain_answer(plain):
 def test_a_laminate_is_judged_for_a_whole_array_of_jobs(plain):
     x = replace(plain().inputs, {"board.caliper_mm": np.array([0.4, 0.5])})
     assert possible(laser_limits(x, "pvc")).tolist() == [False, False]
+
+
+def test_a_radius_at_the_limit_drawn_as_a_curve_keeps_it(plain):
+    """A hole of radius 0.5 written as four cubic curves bends down to 0.496 (derived from their control points)."""
+    least = plain().inputs.number("die.smallest_radius_mm")
+    kept, broken = (plain({"work.smallest_radius_mm": least * share}).inputs for share in (0.992, 0.98))
+    assert possible(die_limits(kept))
+    assert not possible(die_limits(broken))
