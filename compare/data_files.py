@@ -8,7 +8,6 @@ from pathlib import Path
 
 from compare.errors import FileError
 
-
 TABLES = (
     "assumptions.csv",
     "boards.csv",

@@ -16,7 +16,7 @@ from dashboard.reader import Reader, reader_now
 from dashboard.settings import Settings
 from dashboard.state import State as View
 from dashboard.state import from_json, read_link, to_json, write_link
-from dashboard.views import assumptions, cases, job
+from dashboard.views import assumptions, cases, drawing, job
 
 VIEWS = {
     "/": ("Job", job.layout),
@@ -93,6 +93,7 @@ def _own_app(server: flask.Flask, settings: Settings) -> Dash:
     job.register(app, settings)
     assumptions.register(app, settings)
     cases.register(app, settings)
+    drawing.register(app, settings)
     client.register_maker(app, settings)
 
     @app.callback(
@@ -164,6 +165,7 @@ def _shell(settings: Settings) -> Any:
             dcc.Store(id="structure"),
             dcc.Store(id="faults"),
             dcc.Store(id="shown"),
+            *drawing.stores(),
             dcc.Store(id="prefs"),
             dcc.Store(id="address-written"),
             dcc.Store(id="cases", storage_type="local", data=[]),
@@ -195,6 +197,7 @@ def _shell(settings: Settings) -> Any:
                 ],
                 className="top",
             ),
+            drawing.panel(),
             html.Main(id="content", tabIndex="-1"),
         ],
         id="provider",

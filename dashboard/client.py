@@ -14,7 +14,7 @@ from urllib.parse import parse_qs
 
 import dash_mantine_components as dmc
 import flask
-from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
+from dash import ALL, ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
 from compare.assumptions import assumption_table
@@ -116,9 +116,17 @@ def make_app(server: flask.Flask, settings: Settings, assets: Path, index: str, 
             dcc.Location(id="address", refresh=False),
             html.Header([html.Span("Evenrun", className="brand")], className="top"),
             html.Main(id="content", tabIndex="-1"),
+            dcc.Store(id="pictured"),
         ],
         theme=theme,
         forceColorScheme=reader_now().scheme,
+    )
+
+    app.clientside_callback(
+        ClientsideFunction("evenrun", "picture"),
+        Output("pictured", "data"),
+        Input({"kind": "picture", "chart": ALL, "format": ALL}, "n_clicks"),
+        prevent_initial_call=True,
     )
 
     @app.callback(Output("content", "children"), Input("address", "search"))
@@ -207,11 +215,11 @@ def _waste(c: Comparison, reader: Reader) -> Any:
 
 def _page(c: Comparison, factor: float, token: str, changed: bool, reader: Reader) -> Any:
     spec, advantage = _curves(c, factor), charts.advantage_map(c, price_factor=factor)
-    outline = charts.outline_chart(c.scenario.blank) if c.scenario.blank else None
+    outline = charts.outline_chart(c.scenario.blank, inches=reader.system == "us") if c.scenario.blank else None
 
     def drawn(name: str, chart: charts.Chart | None) -> Any:
         figure = draw(chart, reader.scheme, reader.style) if chart else None
-        return parts.picture(name, figure, chart.summary if chart else "")
+        return parts.chart_for_clients(name, figure, chart.summary if chart else "")
 
     def number(key: str, label: str, name: str) -> Any:
         return dmc.NumberInput(

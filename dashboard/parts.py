@@ -45,16 +45,7 @@ def chart(name: str, figure: dict[str, Any] | None, summary: str) -> Any:
             picture(name, figure, summary),
             dmc.Group(
                 [
-                    *(
-                        dmc.Button(
-                            kind.upper(),
-                            id={"kind": "picture", "chart": name, "format": kind},
-                            variant="subtle",
-                            size="compact-xs",
-                            **aria(label=f"{kind.upper()} of the chart {name}"),
-                        )
-                        for kind in ("png", "svg")
-                    ),
+                    *_pictures(name),
                     dmc.Button(
                         "CSV",
                         id={"kind": "numbers", "chart": name},
@@ -75,21 +66,44 @@ def chart(name: str, figure: dict[str, Any] | None, summary: str) -> Any:
 
 def picture(name: str, figure: dict[str, Any] | None, summary: str) -> Any:
     """Return a chart with its text alternative, without downloads."""
+    height = {"height": f"{figure['layout']['height']}px"} if figure else {}
     return html.Div(
         [
             html.Div(
-                dcc.Graph(
-                    id=f"chart-{name}",
-                    figure=figure or {},
-                    config=GRAPH_CONFIG,
-                    style={"height": f"{figure['layout']['height']}px"} if figure else {},
-                ),
+                dcc.Graph(id=f"chart-{name}", figure=figure or {}, config=GRAPH_CONFIG, style=height),
                 role="img",
+                style={"minHeight": height.get("height")},  # its place is kept until it is drawn
                 **aria(labelledby=f"chart-{name}-words"),
             ),
             dmc.VisuallyHidden(summary, id=f"chart-{name}-words"),
         ]
     )
+
+
+def chart_for_clients(name: str, figure: dict[str, Any] | None, summary: str) -> Any:
+    """Return a chart of which pictures can be taken; numbers behind it are not offered."""
+    return html.Div(
+        [picture(name, figure, summary), dmc.Group(_pictures(name), gap=2, justify="flex-end", className="downloads")],
+        hidden=figure is None,
+    )
+
+
+def _pictures(name: str) -> list[Any]:
+    return [
+        dmc.Button(
+            kind.upper(),
+            id={"kind": "picture", "chart": name, "format": kind},
+            variant="subtle",
+            size="compact-xs",
+            **aria(label=f"{kind.upper()} of the chart {name}"),
+        )
+        for kind in ("png", "svg")
+    ]
+
+
+def problem(text: str, *, title: str) -> Any:
+    """Return what can't be done and why; it lies over the foot of the page, where nothing has to make room."""
+    return dmc.Alert(text, title=title, color="red", variant="light")
 
 
 def table(head: list[str], body: list[list[Any]], caption: str = "") -> Any:

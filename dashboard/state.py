@@ -144,7 +144,7 @@ def read_link(search: str | None, settings: Settings) -> State:
             try:
                 overrides.update(check_values({name: number_or_text(name, value)}, where="link"))
             except EvenrunError as error:
-                notes.append(f"Left out: {error}.")
+                notes.append(f"Left out of this link: {error.what}{f'; {error.remedy}' if error.remedy else ''}.")
     return State(overrides, costing, tuple(notes))
 
 

@@ -29,6 +29,20 @@ class NumberStyle:
             return plain
         return plain.translate({ord(","): self.group, ord("."): self.decimal})
 
+    def read(self, typed: str) -> str:
+        """Return a number that was typed the reader's way, or plainly, in plain digits: 1.234,5 to 1234.5.
+
+        Thousands are taken as such only in full groups of three, so that 0.25 stays a quarter whoever types it.
+        """
+        group, decimal = re.escape(self.group), re.escape(self.decimal)
+        spaced = typed.replace("\u00a0", " ").replace("\u202f", " ")
+        blank = " " if self.group.isspace() else group
+        if re.fullmatch(rf"-?\d{{1,3}}(?:{blank}\d{{3}})+(?:{decimal}\d*)?", spaced):
+            typed = spaced.replace(" " if self.group.isspace() else self.group, "")
+        elif not re.fullmatch(rf"-?\d*{decimal}\d+", typed):
+            return typed
+        return typed.replace(self.decimal, ".")
+
     def words(self, text: str) -> str:
         """Rewrite the numbers within a text such as "per 1,000 cartons" or "a limit of 0.8 mm"."""
         if self.decimal == "." and self.group == ",":

@@ -440,7 +440,11 @@ def _outline(chart: OutlineChart, palette: Palette, style: NumberStyle) -> Figur
                 "name": pen.label,
                 "x": xs,
                 "y": ys,
-                "line": {"color": getattr(palette, pen.tone), "width": pen.width / 2 if chart.fine else pen.width, "dash": pen.dash},
+                "line": {
+                    "color": getattr(palette, pen.tone),
+                    "width": pen.width / 2 if chart.fine else pen.width,
+                    "dash": pen.dash,
+                },
                 "hovertemplate": f"{pen.label}: {_place(chart)}<extra></extra>",
             }
         )

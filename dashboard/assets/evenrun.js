@@ -1,11 +1,29 @@
 // What only a browser can do: its address, its clipboard, its cookies, pictures of charts.
-// a session that has ended: the page that asks for a login says so better than a view that no longer answers
 const ask = window.fetch.bind(window);
+let waiting = 0;
 window.fetch = async (...what) => {
-  const answer = await ask(...what);
-  if (answer.status === 401) window.location.reload();
-  return answer;
+  busy(waiting += 1);
+  try {
+    const answer = await ask(...what);
+    // a session that has ended: the page that asks for a login says so better than a view that no longer answers
+    if (answer.status === 401) window.location.reload();
+    return answer;
+  } finally {
+    busy(waiting -= 1);
+  }
 };
+
+// the style sheet shows a line that moves as soon as a call takes longer than a moment
+function busy(calls) {
+  document.documentElement.classList.toggle("busy", calls > 0);
+  document.getElementById("content")?.setAttribute("aria-busy", String(calls > 0));
+}
+
+// the file input inside the place to drop a drawing has no name, and its component nothing to give it one
+new MutationObserver(() => {
+  const input = document.querySelector("#drawing-upload input[type=file]:not([aria-label])");
+  if (input) input.setAttribute("aria-label", "Drawing of the carton");
+}).observe(document.documentElement, {childList: true, subtree: true});
 
 window.dash_clientside = window.dash_clientside || {};
 window.dash_clientside.evenrun = {
@@ -75,12 +93,41 @@ window.dash_clientside.evenrun = {
     return ids.map((id) => (faults || {})[id.name] || "");
   },
 
+  // what the names of lines suggest, where nobody has said anything yet
+  takeOffers(clicks, values, offers) {
+    if (!clicks) return values.map(() => window.dash_clientside.no_update);
+    return values.map((value, i) => value || (offers || [])[i] || null);
+  },
+
+  // a finding points at its places on the drawing, and a place at its finding
+  pointAt(clicks, clicked) {
+    const pressed = window.dash_clientside.callback_context.triggered_id;
+    const graph = document.querySelector("#chart-drawing .js-plotly-plot");
+    if (!pressed || !graph || !window.Plotly) return window.dash_clientside.no_update;
+    const onPicture = pressed === "chart-drawing";
+    const point = onPicture && clicked && clicked.points && clicked.points[0];
+    const number = onPicture ? point && point.customdata && point.customdata[0] : pressed.number;
+    const at = graph.data.findIndex((trace) => trace.name === "findings");
+    if (!number || at < 0) return window.dash_clientside.no_update;
+    const sizes = graph.data[at].customdata.map((one) => (one[0] === number ? 26 : 13));
+    window.Plotly.restyle(graph, {"marker.size": [sizes]}, [at]);
+    for (const button of document.querySelectorAll("button.finding")) {
+      const own = button.textContent.startsWith(`${number}. `);
+      button.classList.toggle("pointed", own);
+      if (own && onPicture) button.focus();
+    }
+    if (!onPicture) graph.scrollIntoView({block: "nearest"});
+    return number;
+  },
+
   toggle(clicks) {
     return clicks % 2 === 1;
   },
 
-  toggleClass(clicks) {
-    return clicks % 2 === 1 ? "inputs open" : "inputs";
+  // kept outside of the view, so that a view laid out anew leaves the drawer as it is
+  unfold(clicks, now) {
+    if (!clicks) return window.dash_clientside.no_update;
+    return now === "unfolded" ? "" : "unfolded";
   },
 
   saveCase(clicks, name, cases, state) {

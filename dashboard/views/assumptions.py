@@ -7,18 +7,18 @@ from typing import Any
 
 import dash_ag_grid as dag
 import dash_mantine_components as dmc
-from dash import Dash, Input, Output, State, html, no_update
+from dash import ALL, ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
 from compare.assumptions import Assumption, assumption_table
 from compare.errors import EvenrunError
 from compare.factors import factor_sets, publishers
 from compare.present import wording
-from compare.present.numbers import figures
+from compare.present.numbers import NumberStyle, figures
 from compare.readers.jobfile import check_values, number_or_text
 from compare.scenario import Scenario
 from dashboard import parts
-from dashboard.reader import Reader
+from dashboard.reader import Reader, reader_now
 from dashboard.settings import Settings
 from dashboard.state import Overrides, base_values, differing, from_json, scenario_of, to_json, write_link
 from dashboard.state import State as View
@@ -29,7 +29,7 @@ _COLUMNS = [
         "field": "value",
         "headerName": "Value",
         "editable": True,
-        "width": 104,
+        "width": 134,
         "cellClass": "editable ag-right-aligned-cell",
         "headerClass": "ag-right-aligned-header",
     },
@@ -51,15 +51,16 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
     """Return the view for a state."""
     return html.Div(
         [
-            html.Div(  # one block: its places for messages take no room while they are empty
+            html.Div(
                 [
                     dmc.Title("Assumptions", order=1, className="answer"),
                     html.P(
-                        "Every input with its unit, its usual range and where it is from. Click a value to change it; it counts in every view.",
+                        "Every input with its unit, its usual range and where it is from. Click a value to change it; it counts in every view."
+                        + (" Values stand here as they are stored, in SI units." if reader.system == "us" else ""),
                         className="quiet",
                     ),
-                    html.Div(_notes(view, settings), role="status", className="messages"),
-                    html.Div(id="assumption-problem", role="status", className="messages", **parts.aria(live="polite")),
+                    html.Div(_notes(view, settings), id="notes", className="messages"),
+                    html.Div(id="assumption-problem", role="status", className="problem", **parts.aria(live="polite")),
                 ]
             ),
             parts.card(
@@ -78,7 +79,7 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
                 ),
                 dag.AgGrid(
                     id="assumption-grid",
-                    rowData=_rows(view, settings),
+                    rowData=_rows(view, settings, reader.style),
                     columnDefs=_COLUMNS,
                     defaultColDef={"resizable": True, "sortable": True, "wrapText": True, "autoHeight": True},
                     getRowId="params.data.name",
@@ -96,9 +97,10 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
             ),
             html.Div(
                 [
-                    parts.card("Machine-hour rates", html.Div(_rates(view, settings))),
+                    parts.card("Machine-hour rates", html.Div(_rates(view, settings, reader.style))),
                     parts.card(
-                        "Country and factor set", html.Div(_factor_lines(view, settings), id="assumption-factors")
+                        "Country and factor set",
+                        html.Div(_factor_lines(view, settings, reader.style), id="assumption-factors"),
                     ),
                 ],
                 className="two",
@@ -117,24 +119,24 @@ def _currency(view: View, settings: Settings) -> str:
     return str({**base_values(settings), **view.overrides}["plant.currency"])
 
 
-def _value(row: Assumption, values: dict[str, Any]) -> str:
+def _value(row: Assumption, values: dict[str, Any], style: NumberStyle) -> str:
     value = values.get(row.name)
-    return "" if value is None else f"{value:.10g}" if isinstance(value, float) else str(value)
+    return "" if value is None else style.write(f"{value:,.10g}") if isinstance(value, float) else str(value)
 
 
-def _rows(view: View, settings: Settings, *, changed: bool = False) -> list[dict[str, str]]:
+def _rows(view: View, settings: Settings, style: NumberStyle, *, changed: bool = False) -> list[dict[str, str]]:
     base, currency = base_values(settings), _currency(view, settings)
     now = {**base, **view.overrides}
     return [
         {
             "name": row.name,
-            "value": _value(row, now),
+            "value": _value(row, now, style),
             "unit": "" if row.is_text or row.unit in ("-", "0/1") else row.unit_in(currency),
-            "range": f"{row.low:.10g} to {row.high:.10g}" if row.low is not None and row.high is not None else "",
+            "range": " to ".join(style.write(f"{end:,.10g}") for end in (row.low, row.high) if end is not None),
             "basis": row.basis,
-            "meaning": "; ".join(filter(None, (row.meaning, row.note))),
+            "meaning": style.words("; ".join(filter(None, (row.meaning, row.note)))),
             "source": row.source,
-            "default": _value(row, base) if row.name in view.overrides else "",
+            "default": _value(row, base, style) if row.name in view.overrides else "",
         }
         for row in assumption_table().values()
         if not changed or row.name in view.overrides
@@ -146,7 +148,7 @@ def _count(view: View) -> str:
     return f"{count} {'value differs' if count == 1 else 'values differ'} from a new page."
 
 
-def _rates(view: View, settings: Settings) -> list[Any]:
+def _rates(view: View, settings: Settings, style: NumberStyle) -> list[Any]:
     """Return the helper that works out machine-hour rates from purchase prices."""
     now = {**base_values(settings), **view.overrides}
     currency, table = _currency(view, settings), assumption_table()
@@ -159,6 +161,8 @@ def _rates(view: View, settings: Settings) -> list[Any]:
                 label=f"{_short(part)}, {table[f'{group}.{part}'].unit_in(currency)}",
                 description=f"{table[f'{group}.{part}'].meaning}.",
                 value=now.get(f"{group}.{part}", ""),
+                decimalSeparator=style.decimal,
+                thousandSeparator=style.group,
                 hideControls=True,
                 clampBehavior="none",
                 size="xs",
@@ -174,8 +178,9 @@ def _rates(view: View, settings: Settings) -> list[Any]:
             "(Depreciation + interest on the mean capital + space + maintenance) / productive hours; cash: maintenance only.",
             className="quiet",
         ),
+        dcc.Store(id="capital-faults"),
         dmc.Tabs([dmc.TabsList(tabs), *panels], value="press", id="assumption-machines"),
-        html.Div(_rate_lines(view, settings), id="assumption-rates", className="worked-out"),
+        html.Div(_rate_lines(view, settings, style), id="assumption-rates", className="worked-out"),
     ]
 
 
@@ -192,12 +197,12 @@ def _short(part: str) -> str:
     }[part]
 
 
-def _rate_lines(view: View, settings: Settings) -> Any:
+def _rate_lines(view: View, settings: Settings, style: NumberStyle) -> Any:
     s = _scenario(view, settings)
     rows = []
     for label, _, rate in _MACHINES.values():
         full, cash = (s.inputs.number(f"{rate}{tail}") for tail in ("_h", "_cash_h"))
-        rows.append([label, figures(full), figures(cash), s.origins[f"{rate}_h"]])
+        rows.append([label, figures(full, style=style), figures(cash, style=style), s.origins[f"{rate}_h"]])
     head = ["machine", f"full, {s.currency}/h", f"cash, {s.currency}/h", "from"]
     return html.Div(parts.table(head, rows), className="words-last")
 
@@ -209,12 +214,18 @@ def _scenario(view: View, settings: Settings) -> Scenario:
         return scenario_of({}, settings)
 
 
-def _factor_lines(view: View, settings: Settings) -> list[Any]:
+def _factor_lines(view: View, settings: Settings, style: NumberStyle) -> list[Any]:
     s = _scenario(view, settings)
     chosen = factor_sets()[s.choices["factors.set"]]
     table = assumption_table()
     rows = [
-        [table[f"factors.{role}"].meaning, figures(use.value, 4), table[f"factors.{role}"].unit, use.label, use.proxy]
+        [
+            table[f"factors.{role}"].meaning,
+            figures(use.value, 4, style),
+            table[f"factors.{role}"].unit,
+            use.label,
+            use.proxy,
+        ]
         for role, use in s.factors.items()
     ]
     return [
@@ -253,13 +264,14 @@ def register(app: Dash, settings: Settings) -> None:
         def typed(overrides: Overrides) -> Overrides:
             new = dict(overrides)
             for row in edited:
-                _change(new, str(row["name"]), str(row.get("value") or ""))
+                _change(new, str(row["name"]), str(row.get("value") or ""), reader_now().style)
             return new
 
         return _changed(from_json(data), typed, settings, only_changed=only_changed)
 
     @app.callback(
         _what_a_change_shows(),
+        Output("capital-faults", "data"),
         Input({"kind": "work-out", "name": "press"}, "n_clicks"),
         Input({"kind": "work-out", "name": "line"}, "n_clicks"),
         [State({"kind": "capital", "name": name}, "value") for name in _capital()],
@@ -271,14 +283,27 @@ def register(app: Dash, settings: Settings) -> None:
         if not (press or line):
             raise PreventUpdate
         *values, data, only_changed = given_and_state
+        now = from_json(data)
+        given = {n: v for n, v in zip(_capital(), values, strict=True) if v not in ("", None)}
+        faults = _faults(given, _currency(now, settings))
+        if faults:
+            return [*[no_update] * len(_what_a_change_shows()), faults]
 
         def worked_out(overrides: Overrides) -> Overrides:
-            given = {n: v for n, v in zip(_capital(), values, strict=True) if v not in ("", None)}
             rates = ("rates.press_", "rates.laser_h", "rates.laser_cash")
             kept = {n: v for n, v in overrides.items() if not n.startswith(rates)}
             return {**kept, **check_values(given, where="machine-hour rate")}
 
-        return _changed(from_json(data), worked_out, settings, only_changed=only_changed)
+        return [*_changed(now, worked_out, settings, only_changed=only_changed), {}]
+
+    # Dash takes no output of an id that holds a dot, as names do; the page itself puts each fault beside its field
+    app.clientside_callback(
+        ClientsideFunction("evenrun", "showFaults"),
+        Output({"kind": "capital", "name": ALL}, "error"),
+        Input("capital-faults", "data"),
+        State({"kind": "capital", "name": ALL}, "id"),
+        prevent_initial_call=True,
+    )
 
     @app.callback(
         _what_a_change_shows(),
@@ -309,15 +334,29 @@ def register(app: Dash, settings: Settings) -> None:
         prevent_initial_call=True,
     )
     def only_changed(checked: bool, data: Any) -> list[dict[str, str]]:
-        return _rows(from_json(data), settings, changed=checked)
+        return _rows(from_json(data), settings, reader_now().style, changed=checked)
 
 
-def _change(overrides: dict[str, Any], name: str, text: str) -> None:
+def _change(overrides: dict[str, Any], name: str, text: str, style: NumberStyle) -> None:
     """Change one value; an emptied cell takes the change back."""
     if text.strip():
-        overrides.update(check_values({name: number_or_text(name, text.strip())}, where="Assumptions"))
+        row = assumption_table().get(name)
+        typed = text.strip() if row is None or row.is_text else style.read(text.strip())
+        overrides.update(check_values({name: number_or_text(name, typed)}, where="Assumptions"))
     else:
         overrides.pop(name, None)
+
+
+def _faults(given: dict[str, Any], currency: str) -> dict[str, str]:
+    """Return what is wrong with each of some values, by dotted name."""
+    faults = {}
+    for name, value in given.items():
+        try:
+            check_values({name: value}, where="machine-hour rate")
+        except EvenrunError as error:
+            what = error.what.removeprefix(name).split(" (it is ")[0].strip()
+            faults[name] = wording.in_currency(f"{what}; {error.remedy}", currency)
+    return faults
 
 
 def _capital() -> list[str]:
@@ -345,16 +384,26 @@ def _changed(
         view = View(differing(change(now.overrides), settings), now.costing)
         scenario_of(view.overrides, settings)
     except EvenrunError as error:
-        alert = _alert(wording.in_currency(str(error), _currency(now, settings)))
-        return no_update, alert, no_update, no_update, no_update, _rows(now, settings, changed=only_changed)
+        said = f"{error.what}; {error.remedy}" if error.remedy else error.what
+        alert = _alert(wording.in_currency(said, _currency(now, settings)))
+        return (
+            no_update,
+            alert,
+            no_update,
+            no_update,
+            no_update,
+            _rows(now, settings, reader_now().style, changed=only_changed),
+        )
     return _shown(view, settings, only_changed=only_changed)
 
 
 def _alert(text: str) -> Any:
-    return dmc.Alert(text[:1].upper() + text[1:] + ".", title="Not changed", color="red", variant="light", mb="xs")
+    opening = text if "." in text.partition(" ")[0] else text[:1].upper() + text[1:]  # a dotted name stays one
+    return parts.problem(f"{opening}.", title="Not changed")
 
 
 def _shown(view: View, settings: Settings, *, only_changed: bool) -> tuple[Any, ...]:
     state = {**to_json(view), "link": write_link(view, settings)}
-    rates, factors = _rate_lines(view, settings), _factor_lines(view, settings)
-    return state, [], _count(view), rates, factors, _rows(view, settings, changed=only_changed)
+    style = reader_now().style
+    rates, factors = _rate_lines(view, settings, style), _factor_lines(view, settings, style)
+    return state, [], _count(view), rates, factors, _rows(view, settings, style, changed=only_changed)

@@ -18,6 +18,7 @@ from dashboard.reader import Reader, reader_now
 from dashboard.settings import Settings
 from dashboard.state import State as View
 from dashboard.state import base_values, comparison_of, read_link
+from dashboard.units import shown_as
 
 _KEPT = 30
 """Cases a browser keeps."""
@@ -69,7 +70,7 @@ def register(app: Dash, settings: Settings) -> None:
         cases = _read(saved)
         if not cases:
             return parts.card("", html.P("Nothing is saved yet.", className="quiet"))
-        return _table(cases, settings, reader_now().style)
+        return _table(cases, settings, reader_now())
 
     @app.callback(
         Output("cases", "data", allow_duplicate=True),
@@ -94,7 +95,8 @@ def _read(saved: Any, most: int = _MOST) -> list[dict[str, str]]:
     ]
 
 
-def _table(cases: list[dict[str, str]], settings: Settings, style: NumberStyle) -> Any:
+def _table(cases: list[dict[str, str]], settings: Settings, reader: Reader) -> Any:
+    style = reader.style
     views = [read_link(case["link"], settings) for case in cases]
     results: list[Comparison | str] = []
     for view in views:
@@ -124,7 +126,7 @@ def _table(cases: list[dict[str, str]], settings: Settings, style: NumberStyle) 
     return html.Div(
         [
             *(dmc.Alert(note, color="yellow", variant="light", mb="xs") for note in notes),
-            parts.card("What differs in the inputs", _inputs(head, results, currency, style)),
+            parts.card("What differs in the inputs", _inputs(head, results, currency, reader)),
             parts.card(
                 "What comes out",
                 html.Div(parts.table(head, _figures(results, currency, style)), className="outcomes"),
@@ -144,15 +146,18 @@ def _currency(results: list[Comparison | str], settings: Settings) -> str:
     return found.pop() if found else str(base_values(settings)["plant.currency"])
 
 
-def _inputs(head: list[str], results: list[Comparison | str], currency: str, style: NumberStyle) -> Any:
+def _inputs(head: list[str], results: list[Comparison | str], currency: str, reader: Reader) -> Any:
     rows = []
     for name, row in assumption_table().items():
+        as_shown = shown_as(name, row.unit_in(currency), reader.system)
         values = [
             "" if isinstance(r, str) else r.scenario.choices.get(name, r.scenario.inputs.get(name, "")) for r in results
         ]
-        shown = [_number(v, style) if isinstance(v, (int, float)) else str(v) or "-" for v in values]
-        if len(set(shown)) > 1:
-            unit = "" if row.is_text or row.unit in ("-", "0/1") else f", {row.unit_in(currency)}"
+        shown = [
+            _number(as_shown.show(v), reader.style) if isinstance(v, (int, float)) else str(v) or "-" for v in values
+        ]
+        if len(set(values)) > 1:
+            unit = "" if row.is_text or not as_shown.unit else f", {as_shown.unit}"
             rows.append([f"{name}{unit}", *shown])
     costings = ["" if isinstance(r, str) else r.costing for r in results]
     if len(set(costings)) > 1:

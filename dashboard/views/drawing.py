@@ -49,7 +49,7 @@ def upload() -> Any:
             className="upload",
             accept=".dxf,.svg,.pdf,.xjdf,.jdf,.xml",
         ),
-        className="field wide",
+        className="field wide upload-place",
         title=f"DXF, SVG, PDF, XJDF or JDF, up to {UPLOAD_BYTES / 1e6:g} MB",
     )
 

@@ -24,6 +24,7 @@ from dashboard.settings import Settings
 from dashboard.state import State as View
 from dashboard.state import base_values, comparison_of, differing, from_json, to_json, write_link
 from dashboard.units import System, shown_as
+from dashboard.views import drawing
 
 _CHARTS = ("curves", "stages", "map", "outline")
 _PANELS = ("answer", "carbon", "waste", "time", "remarks")
@@ -37,7 +38,7 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
         comparison: Comparison | None = comparison_of(view, settings)
         problem = ""
     except EvenrunError as error:
-        comparison, problem = None, str(error)
+        comparison, problem = None, _plainly(error)
     if comparison is None:
         # the inputs of the link stay on screen; the answer is that of a new page until they are mended
         comparison = comparison_of(View({}, view.costing), settings)
@@ -62,7 +63,7 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
             ),
             html.Div(
                 [
-                    html.Div(_notes(view, problem, currency), id="problem", role="status", **parts.aria(live="polite")),
+                    *_notes(view, currency),
                     dmc.Paper(
                         [
                             html.Div(panels["answer"], id="panel-answer", role="status", **parts.aria(live="polite")),
@@ -141,6 +142,13 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
                         variant="contained",
                         className="card-plain",
                     ),
+                    html.Div(
+                        _problem(problem, currency) if problem else [],
+                        id="problem",
+                        role="status",
+                        className="problem",
+                        **parts.aria(live="polite"),
+                    ),
                 ],
                 className="main",
             ),
@@ -168,6 +176,8 @@ def _group(title: str, group: tuple[Field, ...], values: dict[str, Any], compari
         )
         for field in group
     ]
+    if title == "Carton":
+        cells.append(drawing.upload())
     return parts.card(title, html.Div(cells, className="cells"))
 
 
@@ -198,21 +208,21 @@ def _client_box() -> Any:
     )
 
 
-def _notes(view: View, problem: str, currency: str) -> list[Any]:
+def _notes(view: View, currency: str) -> list[Any]:
     notes = [dmc.Alert(in_currency(note, currency), color="yellow", variant="light", mb="xs") for note in view.notes]
-    if problem:
-        notes.append(_problem(in_currency(problem, currency)))
-    return notes
+    return [html.Div(notes, id="notes")] if notes else []
 
 
-def _problem(text: str) -> Any:
-    return dmc.Alert(
-        [text[:1].upper() + text[1:], ". The figures below are those of the last good inputs."],
-        title="Not computed",
-        color="red",
-        variant="light",
-        mb="xs",
-    )
+def _problem(text: str, currency: str) -> Any:
+    said = in_currency(text, currency)
+    said = f"{said[:1].upper()}{said[1:]}. The figures are those of the last good inputs."
+    return parts.problem(said, title="Not computed")
+
+
+def _plainly(error: EvenrunError) -> str:
+    """Say an error without the place it was found in, where that is the page one looks at."""
+    where = "" if error.where in ("page", "this page") else error.where
+    return str(EvenrunError(error.what, where=where, remedy=error.remedy))
 
 
 def _no_outline(comparison: Comparison) -> Any:
@@ -228,19 +238,20 @@ def _no_outline(comparison: Comparison) -> Any:
 def _drawings(c: Comparison, reader: Reader) -> dict[str, tuple[dict[str, Any] | None, str]]:
     """Return each chart with its words; ``None`` where there is nothing to draw."""
     drawn: dict[str, tuple[dict[str, Any] | None, str]] = {}
-    for name, spec in chart_specs(c).items():
+    for name, spec in chart_specs(c, reader.system).items():
         drawn[name] = (draw(spec, reader.scheme, reader.style), spec.summary) if spec else (None, "Nothing to draw.")
     return drawn
 
 
-def chart_specs(c: Comparison) -> dict[str, charts.Chart | None]:
+def chart_specs(c: Comparison, system: System = "metric") -> dict[str, charts.Chart | None]:
     """Return the view's charts as specs; ``None`` where there is nothing to draw."""
+    blank = c.scenario.blank
     possible = c.die.feasible or c.laser.feasible
     return {
         "curves": charts.break_even_chart(c) if possible else None,
         "stages": charts.stage_chart(c) if possible else None,
         "map": charts.advantage_map(c),
-        "outline": charts.outline_chart(c.scenario.blank) if c.scenario.blank else None,
+        "outline": charts.outline_chart(blank, inches=system == "us") if blank else None,
     }
 
 
@@ -472,7 +483,7 @@ def register(app: Dash, settings: Settings) -> None:
         try:
             c = comparison_of(view, settings)
         except EvenrunError as error:
-            return [*_KEEP, [_problem(in_currency(str(error), used["plant.currency"]))], no_update, {}, no_update]
+            return [*_KEEP, _problem(_plainly(error), str(used["plant.currency"])), no_update, {}, no_update]
         panels, drawings = _panels(c, reader), _drawings(c, reader)
         return [
             *(panels[name] for name in _PANELS),
@@ -508,7 +519,7 @@ def register(app: Dash, settings: Settings) -> None:
         if not any(clicks) or not isinstance(ctx.triggered_id, dict):
             raise PreventUpdate
         view, name = from_json(data), ctx.triggered_id["chart"]
-        spec = chart_specs(comparison_of(view, settings)).get(name)
+        spec = chart_specs(comparison_of(view, settings), reader_now().system).get(name)
         if spec is None:
             raise PreventUpdate
         return {"content": charts.as_csv(spec), "filename": f"evenrun-{name}.csv", "type": "text/csv", "base64": False}
@@ -537,9 +548,10 @@ def register(app: Dash, settings: Settings) -> None:
         prevent_initial_call=True,
     )
     app.clientside_callback(
-        ClientsideFunction("evenrun", "toggleClass"),
-        Output("inputs", "className"),
+        ClientsideFunction("evenrun", "unfold"),
+        Output("content", "className"),
         Input("inputs-toggle", "n_clicks"),
+        State("content", "className"),
         prevent_initial_call=True,
     )
 

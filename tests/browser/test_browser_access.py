@@ -62,7 +62,8 @@ def test_axe_finds_nothing_in_the_job_view_nor_with_its_messages(coloured):
     coloured.page.get_by_role("button", name="Why: every line behind the figures").click()
     expect(coloured.page.locator("#ledger table")).to_be_visible()
     coloured.type_into("Versions", "30000")
-    expect(coloured.page.locator("#problem").get_by_role("alert")).to_contain_text(["Not computed"])
+    expect(coloured.page.locator("#problem").get_by_role("alert")).to_contain_text("Not computed")
+    assert _violations(coloured.page) == []
     coloured.type_into("Versions", "0")
     expect(coloured.number("Versions")).to_have_attribute("aria-invalid", "true")
     assert _on_both_widths(coloured) == []
@@ -180,6 +181,16 @@ def test_on_a_tablet_the_inputs_fold_away_and_nothing_is_wider_than_the_screen(n
     view.type_into(RUN, "75000")
     view.shows(view.engine(demand__run_length=75_000))
     assert view.page.evaluate("document.documentElement.scrollWidth") <= TABLET["width"]
+
+
+def test_on_a_tablet_the_inputs_stay_open_when_another_group_of_them_comes_on_screen(new_view):
+    """Lengths instead of a style lay the view out anew; whoever is in the middle of it goes on in the same drawer."""
+    view = new_view(viewport=TABLET).open()
+    view.page.get_by_role("button", name="Inputs", exact=True).click()
+    view.choose("Carton", "from its lengths")
+    expect(view.number("Cutting, m")).to_be_visible()
+    view.page.get_by_role("button", name="Inputs", exact=True).click()
+    expect(view.number(RUN)).to_be_hidden()
 
 
 @pytest.mark.parametrize("path", ["/assumptions", "/cases"])

@@ -147,6 +147,14 @@ def test_every_column_can_be_read_on_a_common_laptop(new_view, wanted):
     table.page.wait_for_function(f"({CLIPPED})(document.querySelector('.ag-root-wrapper')).length === 0")
 
 
+def test_messages_of_the_assumptions_move_nothing(table):
+    """A refusal lies over the foot of the page; its place stays where a screen reader listens."""
+    before = table.page.locator("#assumption-grid").bounding_box()
+    table.change("laser.efficiency", "7")
+    expect(table.problem.get_by_role("alert")).to_be_in_viewport()
+    assert table.page.locator("#assumption-grid").bounding_box() == before
+
+
 def test_places_for_messages_take_no_room_while_they_are_empty(view):
     """They stay where a screen reader listens, so they may not be taken out of the page instead."""
     view.open("/assumptions")
@@ -159,3 +167,40 @@ def test_places_for_messages_take_no_room_while_they_are_empty(view):
 def test_a_refusal_speaks_in_the_plants_currency(table):
     table.change("rates.labour_h", "-1")
     expect(table.problem.get_by_role("alert")).to_contain_text("give a number from 0 in EUR/h")
+
+
+def test_a_value_of_a_machine_that_cannot_be_is_refused_beside_its_field(table):
+    life = table.page.get_by_role("textbox", name="Life, y").first
+    life.fill("0")
+    life.press("Tab")
+    table.page.get_by_role("button", name="Work out the die cutter's rate").click()
+    expect(life).to_have_attribute("aria-invalid", "true")
+    named = life.get_attribute("aria-describedby").split()
+    error = table.page.locator(",".join(f"[id='{name}']" for name in named if name.endswith("error")))
+    expect(error).to_contain_text("give a number above 0")
+    expect(table.problem).to_be_empty()
+    assert table.view.search == ""
+    life.fill("10")
+    table.page.get_by_role("button", name="Work out the die cutter's rate").click()
+    table.view.link_is("press_capital.life_y=10")
+    expect(life).not_to_have_attribute("aria-invalid", "true")
+
+
+def test_values_are_written_and_read_the_readers_way(new_view):
+    """1.450.000,5 in German; what was typed with a point still counts as it would in a file."""
+    table = Table(new_view(locale="de-DE").open("/assumptions"))
+    table.find("press_capital.purchase")
+    expect(table.value("press_capital.purchase")).to_have_text("1.450.000")
+    table.change("press_capital.purchase", "1.500.000,5")
+    table.view.link_is("press_capital.purchase=1500000.5")
+    expect(table.value("press_capital.purchase")).to_have_text("1.500.000,5")
+    table.change("rates.kwh", "0.25")
+    table.view.link_is("rates.kwh=0.25")
+    expect(table.value("rates.kwh")).to_have_text("0,25")
+    expect(table.page.get_by_role("textbox", name="Purchase price, EUR").first).to_have_value("1.450.000")
+
+
+def test_in_us_units_the_assumptions_say_that_they_stay_si(view):
+    view.open("/assumptions")
+    view.switch_to("US units")
+    expect(view.page.get_by_text("as they are stored, in SI units")).to_be_visible()

@@ -173,8 +173,18 @@ def test_the_clients_app_refuses_what_only_the_plants_own_app_answers(view, clie
         assert "there is no such callback" in refused.text()
     known = client.page.request.get(f"{client.base}/client/_dash-dependencies").json()
     assert {name for callback in known for name in re.findall(r"[\w-]+(?=\.\w)", callback["output"])} <= {
-        "content", "client-answer", "chart-curves", "chart-curves-words", "client-carbon", "client-waste", "client-run", "client-versions",
+        "content", "client-answer", "chart-curves", "chart-curves-words", "client-carbon", "client-waste", "client-run", "client-versions", "pictured",
     }  # fmt: skip
+
+
+def test_a_client_can_take_a_picture_of_every_chart_and_no_numbers(client, link):
+    client.open(link)
+    for name in ("curves", "map", "outline"):
+        expect(client.page.locator(f"#chart-{name} .main-svg").first).to_be_visible()
+        with client.page.expect_download() as download:
+            client.page.get_by_role("button", name=f"SVG of the chart {name}").click()
+        assert download.value.suggested_filename == f"evenrun-{name}.svg"
+    expect(client.page.get_by_role("button", name="CSV")).to_have_count(0)
 
 
 def test_a_damaged_client_link_says_so_and_shows_nothing(page, base, link):

@@ -198,12 +198,23 @@ def test_us_units_change_no_figure_and_keep_what_was_typed(view):
     expect(view.number("L, mm")).to_have_value("127")
 
 
+def test_us_units_reach_the_drawing(view):
+    view.open()
+    blank = view.engine().scenario.blank
+    expect(view.page.locator("#chart-outline-words")).to_have_text(charts.outline_chart(blank).summary)
+    view.switch_to("US units")
+    inches = charts.outline_chart(blank, inches=True)
+    expect(view.page.locator("#chart-outline-words")).to_have_text(inches.summary)
+    _, content = _download(view, "CSV of the chart outline")
+    assert content.decode() == charts.as_csv(inches)
+
+
 def test_us_units_are_kept_for_the_next_visit(view):
     view.open()
     view.switch_to("US units")
     expect(view.number("L, in")).to_be_visible()
     view.open("/")
-    expect(view.number("L, in")).to_have_value("3.15")
+    expect(view.number("L, in")).to_have_value("2.953")  # 75 mm at 25.4 mm to the inch
     view.shows(view.engine())
 
 
@@ -260,14 +271,15 @@ def test_the_numbers_of_every_chart_download_as_csv_with_their_units(view):
         assert any("EUR per 1,000" in cell or cell.endswith(", mm") for cell in header)
 
 
-def test_a_chart_downloads_as_a_picture(view):
+def test_every_chart_downloads_as_a_picture(view):
     view.open()
-    expect(view.page.locator("#chart-curves .main-svg").first).to_be_visible()
-    file, content = _download(view, "PNG of the chart curves")
-    assert (file, content[:8]) == ("evenrun-curves.png", b"\x89PNG\r\n\x1a\n")
-    file, content = _download(view, "SVG of the chart curves")
-    assert (file, content[:4]) == ("evenrun-curves.svg", b"<svg")
-    assert "steel-rule die" in content.decode()
+    for name, said in (("curves", "steel-rule die"), ("stages", "tooling"), ("map", "laser"), ("outline", "creasing")):
+        expect(view.page.locator(f"#chart-{name} .main-svg").first).to_be_visible()
+        file, content = _download(view, f"PNG of the chart {name}")
+        assert (file, content[:8]) == (f"evenrun-{name}.png", b"\x89PNG\r\n\x1a\n")
+        file, content = _download(view, f"SVG of the chart {name}")
+        assert (file, content[:4]) == (f"evenrun-{name}.svg", b"<svg")
+        assert said in content.decode()
 
 
 def test_no_chart_offers_to_send_itself_anywhere(view):
@@ -301,3 +313,63 @@ def test_help_lies_over_the_page_while_a_field_is_used(view):
     expect(help_text).to_be_visible()
     assert field.bounding_box() == box
     expect(field).to_have_accessible_description(re.compile("What a printed sheet has cost"))
+
+
+# -- nothing jumps ----------------------------------------------------------------------------------------------------
+
+SHIFTS = """new PerformanceObserver(list => {
+    for (const one of list.getEntries()) (window.shifts ||= []).push(
+        [one.value, ...one.sources.map(source => source.node?.id || source.node?.className || "")]);
+}).observe({type: "layout-shift", buffered: true})"""
+"""Collects what moved without being moved, also right after an input, which the browser's own score forgives."""
+
+SETTLED = """() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(() => setTimeout(() => {
+    const moved = (window.shifts || []).filter(one => one[0] > 0.001);
+    window.shifts = [];
+    done(moved);
+}))))"""
+"""Two frames and one turn later, what was drawn has been reported."""
+
+
+def test_the_page_keeps_the_place_of_its_charts_until_they_are_drawn(view):
+    view.page.add_init_script(SHIFTS)
+    view.open()
+    for name in ("curves", "stages", "map", "outline"):
+        expect(view.page.locator(f"#chart-{name} .main-svg").first).to_be_attached()
+    assert view.page.evaluate(SETTLED) == []
+
+
+def test_nothing_jumps_when_inputs_change_or_are_wrong(view):
+    view.page.add_init_script(SHIFTS)
+    view.open()
+    expect(view.page.locator("#chart-outline .main-svg").first).to_be_attached()
+    view.page.evaluate(SETTLED)
+    for run in (500, 200_000, 1_000_000):
+        view.type_into(RUN, str(run))
+        view.shows(view.engine(demand__run_length=run))
+        assert view.page.evaluate(SETTLED) == []
+    view.choose("Carton", "sleeve")
+    view.shows(view.engine(demand__run_length=1_000_000, carton__style="sleeve"))
+    assert view.page.evaluate(SETTLED) == []
+    view.type_into("Versions", "0")
+    expect(_error_of(view, "Versions")).to_be_visible()
+    assert view.page.evaluate(SETTLED) == []
+    view.type_into("Versions", "2000000")
+    expect(view.page.locator("#problem").get_by_role("alert")).to_be_in_viewport()
+    assert view.page.evaluate(SETTLED) == []
+
+
+def test_a_call_that_takes_long_shows_that_it_is_on_its_way(view):
+    """The line in the page's head is drawn by the style sheet; what reads the page aloud is told as well."""
+    view.open()
+    html, content = view.page.locator("html"), view.page.locator("#content")
+    expect(html).not_to_have_class(re.compile("busy"))
+    held = []
+    view.page.route(re.compile("/health$"), lambda route: held.append(route))  # noqa: PLW0108 - Playwright marks it
+    view.page.evaluate("() => { window.fetch('/health'); }")
+    expect(html).to_have_class(re.compile("busy"))
+    expect(content).to_have_attribute("aria-busy", "true")
+    for one in held:
+        one.continue_()
+    expect(html).not_to_have_class(re.compile("busy"))
+    expect(content).to_have_attribute("aria-busy", "false")

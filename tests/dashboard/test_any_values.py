@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from compare.data_files import data_folder
 from compare.readers.jobfile import read_file
+from dashboard.fields import FIELDS
 from dashboard.secret import seal
 from dashboard.server import make_server, warm_up
 from dashboard.settings import Settings
@@ -113,3 +114,41 @@ def test_no_value_brings_a_view_to_a_fault(prefix, key, callback, caplog):
         assert "no call of this page" not in answer.text
 
     called()
+
+
+field_values = leaves | st.sampled_from([[], [1], {}, "sleeve", "lengths", "own", "pvc", False, -0.0, 1e-300, 1e15])
+gathered = st.fixed_dictionaries(
+    {
+        "fields": st.dictionaries(st.sampled_from([*FIELDS, *NAMES]), field_values, max_size=6) | values,
+        "costing": st.sampled_from(["full", "cash"]) | leaves,
+    }
+)
+states = st.fixed_dictionaries(
+    {"overrides": st.dictionaries(st.sampled_from([*FIELDS, *NAMES]), field_values, max_size=3) | values}
+)
+
+
+def test_no_message_of_fields_brings_the_job_view_to_a_fault(caplog):
+    """The message of the page holds every field at once: each may be missing, of another kind, or beyond any sense."""
+    key, callback = next((k, c) for k, c in SERVER.extensions["evenrun"][0].callback_map.items() if "panel-answer" in k)
+    body = {
+        "output": key,
+        "outputs": [{"id": o.component_id_str(), "property": o.component_property} for o in callback["output"]],
+        "changedPropIds": ["shown.data"],
+    }
+    statuses = set()
+
+    @settings(max_examples=2_000, deadline=None, suppress_health_check=list(HealthCheck))
+    @given(sent=gathered | values, state=st.just({"overrides": {}}) | states | values)
+    def called(sent, state):
+        caplog.clear()
+        body["inputs"] = [{**callback["inputs"][0], "value": sent}]
+        body["state"] = [{**callback["state"][0], "value": state}]
+        with caplog.at_level(logging.ERROR, "evenrun.server"):
+            answer = CLIENT.post("/_dash-update-component", json=body)
+        assert answer.status_code < 500, caplog.text[-600:]
+        assert "no call of this page" not in answer.text
+        statuses.add(answer.status_code)
+
+    called()
+    assert statuses == {200, 400}  # some were answered, some refused

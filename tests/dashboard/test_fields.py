@@ -20,6 +20,8 @@ IN_THE_TABLE_ONLY = {
     "carton.drawing_unit": "comes with a drawing",
     "carton.line_map": "comes with a drawing",
     "layout.pattern": "comes with a drawing",
+    "layout.shared_die_m": "worked out where blanks are laid",
+    "layout.shared_laser_m": "worked out where blanks are laid",
     "carton.blank_width_mm": "comes with a drawing",
     "carton.blank_height_mm": "comes with a drawing",
     "work.smallest_gap_mm": "comes with a drawing",

@@ -178,6 +178,19 @@ def test_the_outline_is_closed_and_lies_in_its_box(load, style):
             assert all(min(values) - 1e-6 <= point[axis] <= max(values) + 1e-6 for point in crease)
 
 
+def test_the_outline_in_inches_is_the_same_drawing(load):
+    """25.4 mm to the inch, exactly (international yard and pound agreement of 1959)."""
+    blank = load("tea_repeat_on_shelf").blank
+    metric, inches = charts.outline_chart(blank), charts.outline_chart(blank, inches=True)
+    for kind, some in metric.lines.items():
+        for line, other in zip(some, inches.lines[kind], strict=True):
+            assert [(25.4 * x, 25.4 * y) for x, y in other] == [pytest.approx(point) for point in line]
+    assert " mm" not in inches.summary
+    assert charts.as_csv(inches).splitlines()[0] == 'kind,line,"x, in","y, in"'
+    width, height = metric.size_mm
+    assert f"blank {width / 25.4:.2f} x {height / 25.4:.2f} in" in inches.summary
+
+
 # -- words, units and tables ------------------------------------------------------------------------------------------
 
 

@@ -108,3 +108,33 @@ def test_a_reader_has_a_way_of_writing_numbers(write, text):
 def test_numbers_within_a_text_follow_the_reader_and_names_do_not(text, german):
     """3,354 sheets would be three and a bit to a German; a standard's number is a name."""
     assert NumberStyle(",", ".").words(text) == german
+
+
+@pytest.mark.parametrize(
+    ("typed", "style", "plain"),
+    [
+        ("1,450,000", NumberStyle(), "1450000"),
+        ("1,450.5", NumberStyle(), "1450.5"),
+        ("0.25", NumberStyle(), "0.25"),
+        ("-61.8", NumberStyle(), "-61.8"),
+        ("0,25", NumberStyle(), "0,25"),  # neither thousands nor a decimal sign: left for the check of the value
+        ("1.450.000,5", GERMAN, "1450000.5"),
+        ("0,25", GERMAN, "0.25"),
+        ("0.25", GERMAN, "0.25"),
+        ("1.450", GERMAN, "1450"),
+        ("1\u00a0450,5", NumberStyle(decimal=",", group="\u202f"), "1450.5"),
+        ("1 450", NumberStyle(decimal=",", group="\u00a0"), "1450"),
+        ("cheap", GERMAN, "cheap"),
+        ("1e6", GERMAN, "1e6"),
+    ],
+)
+def test_a_typed_number_is_read_the_readers_way_or_plainly(typed, style, plain):
+    """Thousands only in full groups of three: a quarter typed with a point must not become 25."""
+    assert style.read(typed) == plain
+
+
+@PROPERTY
+@given(_value)
+def test_what_is_written_is_read_as_the_same_number(value):
+    written = f"{value:,.10g}"
+    assert float(GERMAN.read(GERMAN.write(written))) == float(written.replace(",", ""))

@@ -180,3 +180,12 @@ def test_a_german_reader_finds_no_english_thousand(specs):
 def test_a_figure_is_small_enough_to_travel_with_every_change(specs):
     """160 points a curve are enough for the eye; the four figures together stay below 80 kB as JSON."""
     assert sum(len(json.dumps(draw(spec))) for spec in specs.values()) < 80_000
+
+
+def test_the_outline_is_read_off_in_the_units_of_its_chart_and_the_readers_way(load):
+    """A reader in inches wants thousandths where one in millimetres wants tenths."""
+    blank = load("chocolate_crash_lock").blank
+    for inches, said in ((False, "%{x:.1f}, %{y:.1f} mm"), (True, "%{x:.3f}, %{y:.3f} in")):
+        figure = draw(charts.outline_chart(blank, inches=inches), style=GERMAN)
+        assert all(said in line["hovertemplate"] for line in figure["data"])
+        assert figure["layout"]["separators"] == ",."
