@@ -1,0 +1,442 @@
+"""Order books: a CSV or XLSX file of orders in, columns of numbers and all that has to be mended out.
+
+One row is one order, or one carton with its figures of a year. Every row of the file is either fit to
+be computed or named in the findings; nothing is dropped and nothing is guessed.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from compare.errors import InputError
+from compare.readers.jobfile import Layer
+from compare.readers.orderbook_cells import DateOrder, Decimal
+from compare.readers.orderbook_columns import (
+    CARTON,
+    CURRENCY,
+    DUE,
+    ORDER,
+    ORDERED,
+    ROUTE,
+    Column,
+    currency_code,
+    map_columns,
+    unit_of,
+)
+from compare.readers.orderbook_files import MAX_COLUMNS, MAX_ROWS, Portion, RowSource, open_rows
+from compare.readers.orderbook_findings import BookFinding
+from compare.readers.orderbook_parse import (
+    AnyColumn,
+    Convention,
+    DayColumn,
+    NumberColumn,
+    in_order,
+    settle_all,
+    waiting_rows,
+)
+from compare.readers.orderbook_words import MAX_NAME, WordColumn, Words, too_long, word
+
+
+@dataclass(frozen=True)
+class OrderTable:
+    """An order book as columns.
+
+    Attributes
+    ----------
+    source : str
+        Name of the file.
+    row : ndarray of int64
+        Row of each order as a spreadsheet numbers it.
+    order : ndarray of object
+        Number of each order; ``row 17`` where the file has none.
+    carton : Words
+        Number of each order's carton; -1 where the order is a carton of its own.
+    numbers : mapping
+        Dotted name to numbers in the unit of that input; NaN where a row leaves it out.
+    texts : mapping
+        Dotted name to words.
+    ordered, due : ndarray of datetime64[D] or None
+        Days; NaT where a row leaves them out.
+    route : Words
+        Route that an order must stay on.
+    currency : str
+        Currency of its prices; empty where it names none.
+    headings : mapping
+        Dotted name to the heading of the file.
+    findings : tuple of BookFinding
+        Everything to be mended, and remarks.
+    waits : ndarray of bool
+        Which rows can't be computed until something is mended.
+    decimal : str
+        Decimal sign that was given or found; empty where none was needed.
+    """
+
+    source: str
+    row: np.ndarray
+    order: np.ndarray
+    carton: Words
+    numbers: Mapping[str, np.ndarray]
+    texts: Mapping[str, Words]
+    ordered: np.ndarray | None
+    due: np.ndarray | None
+    route: Words
+    currency: str
+    headings: Mapping[str, str]
+    findings: tuple[BookFinding, ...]
+    waits: np.ndarray
+    decimal: str
+
+    def __len__(self) -> int:
+        return len(self.row)
+
+    @property
+    def nbytes(self) -> int:
+        """Memory of the columns, numbers of orders counted by their pointers alone [bytes]."""
+        words = [self.carton, self.route, *self.texts.values()]
+        days = [d for d in (self.ordered, self.due) if d is not None]
+        plain = [self.row, self.order, self.waits, *self.numbers.values(), *days]
+        return sum(a.nbytes for a in plain) + sum(w.codes.nbytes for w in words)
+
+    def values(self, index: int) -> dict[str, Any]:
+        """Return what one row gives, by dotted name."""
+        numbers = {n: float(v[index]) for n, v in self.numbers.items() if not np.isnan(v[index])}
+        return numbers | {n: w.at(index) for n, w in self.texts.items() if w.codes[index] >= 0}
+
+    def layer(self, index: int) -> Layer:
+        """Return one row as a job, as if it came from a job file."""
+        name = str(self.order[index])
+        return Layer(f"{self.source}, row {self.row[index]}", self.values(index), {"name": name})
+
+
+def read_orders(
+    path: Path,
+    *,
+    columns: Mapping[str, str] | None = None,
+    decimal: Decimal | None = None,
+    dates: DateOrder | None = None,
+    currency: str | None = None,
+    sheet: str | None = None,
+    max_rows: int = MAX_ROWS,
+    mended: Mapping[tuple[int, str], str] | None = None,
+    progress: Callable[[int], object] | None = None,
+) -> OrderTable:
+    """Read an order book.
+
+    Parameters
+    ----------
+    path : Path
+        CSV (separated by comma, semicolon, tab or bar; UTF-8, UTF-16 or Windows-1252) or XLSX.
+    columns : mapping, optional
+        Heading to what it holds, for headings that the template does not know.
+    decimal : {".", ","}, optional
+        Decimal sign. Left out, it is taken from cells that can be read in one way only; where there
+        is none, cells such as ``1.234`` are asked for.
+    dates : {"ymd", "dmy", "mdy"}, optional
+        Order of day and month where the year stands last. Left out, it is found like the decimal sign.
+    currency : str, optional
+        Currency of the plant: rows in another one wait.
+    sheet : str, optional
+        Sheet of a workbook; the first, if left out.
+    max_rows : int
+        Rows that are read at most.
+    mended : mapping, optional
+        Cells to be read instead of those in the file, by row as a spreadsheet numbers it and heading.
+    progress : callable, optional
+        Told how many rows have been read, every 20,000 of them.
+
+    Returns
+    -------
+    OrderTable
+
+    Raises
+    ------
+    FileError
+        If the file can't be opened, is of another kind, or unpacks to more than an order book needs.
+    InputError
+        If it is no table, or a mended cell is not in it.
+    """
+    if decimal not in (None, ".", ","):
+        raise InputError(f"'{decimal}' is no decimal sign", where="decimal", remedy="give a point or a comma")
+    with open_rows(path, sheet, max_rows) as source:
+        watched = replace(source, portions=_mended(source, mended or {}, progress, path.name))
+        return _read(watched, path.name, columns, Convention(decimal), Convention(dates), currency)
+
+
+def _mended(
+    source: RowSource,
+    mended: Mapping[tuple[int, str], str],
+    progress: Callable[[int], object] | None,
+    where: str,
+) -> Iterator[Portion]:
+    """Put mended cells in place while rows are read."""
+    places = {heading.strip(): place for place, heading in enumerate(source.headings)}
+    unused, read = dict(mended), 0
+    for portion in source.portions:
+        found = {row: i for i, row in enumerate(portion.rows)} if unused else {}
+        for row, heading in [key for key in unused if key[0] in found and key[1].strip() in places]:
+            cells, place = portion.cells[found[row]], places[heading.strip()]
+            cells.extend([None] * (place + 1 - len(cells)))
+            cells[place] = unused.pop((row, heading))
+        yield portion
+        read += len(portion.rows)
+        if progress:
+            progress(read)
+    if unused:
+        row, heading = next(iter(unused))
+        raise InputError(
+            f"there is no cell in row {row} and column '{heading}' to be mended",
+            where=where,
+            remedy="read the file anew",
+        )
+
+
+def _read(  # noqa: PLR0917 - what read_orders was given
+    source: RowSource,
+    name: str,
+    mapping: Mapping[str, str] | None,
+    decimal: Convention[Decimal],
+    days: Convention[DateOrder],
+    currency: str | None,
+) -> OrderTable:
+    findings = _about_file(source)
+    too_wide = len(source.headings) > MAX_COLUMNS
+    found, remarks = ([], []) if too_wide else map_columns(source.headings, mapping)
+    findings += remarks
+    if source.headings and not too_wide and not any(c.input == "demand.run_length" for c in found):
+        findings.append(_no_run_length(source.headings))
+    readers = {c.input: _reader(c, decimal, days) for c in found if c.input != ORDER}
+    id_column = next((c for c in found if c.input == ORDER), None)
+    row_parts: list[np.ndarray] = []
+    ids: list[str] = []
+    for portion in source.portions:
+        row_parts.append(np.array(portion.rows, dtype=np.int64))
+        cells = [] if too_wide else portion.columns(len(source.headings))
+        if not too_wide:
+            findings += _too_many_cells(portion, len(source.headings))
+        for reader in readers.values():
+            reader.read(portion.rows, cells[reader.column.place])
+        settle_all(list(readers.values()), decimal, days)
+        ids += _ids(portion.rows, cells[id_column.place] if id_column else None, id_column, findings)
+    row = np.concatenate(row_parts) if row_parts else np.empty(0, dtype=np.int64)
+    if not len(row) and source.headings:
+        findings.append(BookFinding("book.empty", "the file has headings and no orders", "give one row per order"))
+    done = {input_name: reader.finish() for input_name, reader in readers.items()}
+    for reader in readers.values():
+        findings += reader.findings
+    findings += _duplicates(ids, row, id_column) + _date_order(done, row, found)
+    findings += _pinned_apart(done, row, found)
+    used, more = _currencies(found, done, row, currency)
+    findings += more
+    nothing = Words(np.full(len(row), -1, dtype=np.int32), ())
+    table = OrderTable(
+        source=name,
+        row=row,
+        order=np.array(ids, dtype=object),
+        carton=done.get(CARTON, nothing),  # type: ignore[arg-type]
+        numbers={n: v for n, v in done.items() if isinstance(readers[n], NumberColumn)},  # type: ignore[misc]
+        texts={n: v for n, v in done.items() if isinstance(v, Words) and n not in (CARTON, ROUTE, CURRENCY)},
+        ordered=done.get(ORDERED),  # type: ignore[arg-type]
+        due=done.get(DUE),  # type: ignore[arg-type]
+        route=done.get(ROUTE, nothing),  # type: ignore[arg-type]
+        currency=used,
+        headings={c.input: c.heading for c in found},
+        findings=(),
+        waits=np.zeros(len(row), dtype=bool),
+        decimal=decimal.value or "",
+    )
+    return with_findings(table, findings)
+
+
+def with_findings(table: OrderTable, more: list[BookFinding]) -> OrderTable:
+    """Return an order book with more findings; rows that they name wait."""
+    places = {heading: place for place, heading in enumerate(table.headings.values())}
+    findings = in_order([*table.findings, *more], places)
+    return replace(table, findings=findings, waits=waiting_rows(findings, table.row))
+
+
+def _reader(column: Column, decimal: Convention[Decimal], days: Convention[DateOrder]) -> AnyColumn:
+    unit = unit_of(column.input)
+    if unit == "date":
+        return DayColumn(column, days)
+    return WordColumn(column) if unit == "text" else NumberColumn(column, decimal)
+
+
+def _about_file(source: RowSource) -> list[BookFinding]:
+    found = []
+    if not source.headings:
+        found.append(
+            BookFinding("book.empty", "the file is empty", "give headings in the first row and one row per order")
+        )
+    if len(source.headings) > MAX_COLUMNS:
+        found.append(
+            BookFinding(
+                "book.too_many_columns",
+                f"the file has more than {MAX_COLUMNS} columns",
+                "keep the columns of the template; the header is the first row",
+            )
+        )
+    if source.other_sheets:
+        others = ", ".join(f"'{n}'" for n in source.other_sheets[:10])
+        found.append(
+            BookFinding(
+                "book.other_sheets",
+                f"only sheet '{source.sheet}' is read, not {others}",
+                "name another sheet, or put all orders into one",
+                waits=False,
+            )
+        )
+    if source.encoding == "cp1252":
+        found.append(
+            BookFinding(
+                "book.encoding",
+                "the file is not written in UTF-8 and is read as Windows-1252",
+                "look at accents and umlauts; save it as UTF-8 if they are wrong",
+                waits=False,
+            )
+        )
+    return found
+
+
+def _no_run_length(headings: list[str]) -> BookFinding:
+    seen = ", ".join(f"'{h.strip()}'" for h in headings[:20] if h.strip()) or "none"
+    return BookFinding(
+        "book.missing_column",
+        f"no column holds the run length; the first row has the headings {seen}",
+        "name it run_length, or map the column that holds it; headings must stand in the first row",
+        column="run_length",
+    )
+
+
+def _too_many_cells(portion: Portion, width: int) -> list[BookFinding]:
+    if max(map(len, portion.cells)) <= width:
+        return []
+    return [
+        BookFinding(
+            "book.too_many_cells",
+            f"the row has {len(cells)} cells and the headings are {width}",
+            "put quotation marks around cells with a comma in them, or separate cells by semicolons",
+            row=number,
+        )
+        for number, cells in zip(portion.rows, portion.cells, strict=True)
+        if any(cell is not None and cell != "" for cell in cells[width:])
+    ]
+
+
+def _ids(rows: list[int], cells: Sequence[Any] | None, column: Column | None, findings: list[BookFinding]) -> list[str]:
+    if cells is None or column is None:
+        return [f"row {number}" for number in rows]
+    names = [word(cell) or f"row {number}" for number, cell in zip(rows, cells, strict=True)]
+    if max(map(len, names)) > MAX_NAME:
+        for i, name in enumerate(names):
+            if len(name) > MAX_NAME:
+                findings.append(too_long(rows[i], column, name))
+                names[i] = f"row {rows[i]}"
+    return names
+
+
+def _duplicates(ids: list[str], row: np.ndarray, column: Column | None) -> list[BookFinding]:
+    """Name every row whose number another row has too: which of them is right can't be known."""
+    if column is None or len(set(ids)) == len(ids):
+        return []
+    counts = Counter(ids)
+    places: dict[str, list[int]] = defaultdict(list)
+    for place, name in enumerate(ids):
+        if counts[name] > 1:
+            places[name].append(place)
+    return [
+        BookFinding(
+            "book.duplicate_id",
+            f"order '{name}' stands in rows {', '.join(str(row[p]) for p in same[:5])}{' and more' if len(same) > 5 else ''}",
+            "give each order a number of its own, or delete the rows that are there twice",
+            row=int(row[place]),
+            column=column.heading,
+            value=name,
+        )
+        for name, same in places.items()
+        for place in same
+    ]
+
+
+def _date_order(done: Mapping[str, Any], row: np.ndarray, found: list[Column]) -> list[BookFinding]:
+    if ORDERED not in done or DUE not in done:
+        return []
+    heading = next(c.heading for c in found if c.input == DUE)
+    late = np.flatnonzero(done[DUE] < done[ORDERED])
+    return [
+        BookFinding(
+            "book.date_order",
+            f"the order is due on {done[DUE][i]}, before it came in on {done[ORDERED][i]}",
+            "mend one of the two dates; are day and month the right way round?",
+            row=int(row[i]),
+            column=heading,
+            value=str(done[DUE][i]),
+        )
+        for i in late.tolist()
+    ]
+
+
+def _pinned_apart(done: Mapping[str, Any], row: np.ndarray, found: list[Column]) -> list[BookFinding]:
+    """Name the pinned orders of cartons that are pinned to both routes: a carton takes one."""
+    if ROUTE not in done or CARTON not in done:
+        return []
+    route, carton = done[ROUTE], done[CARTON]
+    pinned = np.flatnonzero((route.codes >= 0) & (carton.codes >= 0))
+    pairs = np.unique(np.column_stack([carton.codes[pinned], route.codes[pinned]]), axis=0)
+    torn = np.flatnonzero(np.bincount(pairs[:, 0], minlength=1) > 1)
+    heading = next(c.heading for c in found if c.input == ROUTE)
+    return [
+        BookFinding(
+            "book.pinned_apart",
+            f"some orders of carton '{carton.at(i)}' must stay on the die and others on the laser",
+            "a carton is made on one route: pin its orders to the same one, or to none",
+            row=int(row[i]),
+            column=heading,
+            value=route.at(i),
+        )
+        for i in pinned[np.isin(carton.codes[pinned], torn)].tolist()
+    ]
+
+
+def _currencies(
+    found: list[Column], done: Mapping[str, Any], row: np.ndarray, plant: str | None
+) -> tuple[str, list[BookFinding]]:
+    """Return the one currency of the book, and findings for every column and row in another one."""
+    words: Words | None = done.get(CURRENCY)
+    codes = [currency_code(name) for name in words.names] if words else []
+    counts = np.bincount(words.codes[words.codes >= 0], minlength=len(codes)) if words else np.empty(0)
+    by_row: Counter[str] = Counter()
+    for code, count in zip(codes, counts, strict=True):
+        if code:
+            by_row[code] += int(count)
+    by_unit = [c.currency for c in found if c.currency]
+    most = by_row.most_common(1)[0][0] if by_row else ""
+    used = plant or (by_unit[0] if by_unit else most)
+    findings = [
+        BookFinding(
+            "book.mixed_currency",
+            f"the prices of '{c.heading}' are in {c.currency}, the others in {used}",
+            f"turn them into {used}",
+            column=c.heading,
+        )
+        for c in found
+        if c.currency and c.currency != used
+    ]
+    if words is None:
+        return used if by_unit else "", findings
+    heading = next(c.heading for c in found if c.input == CURRENCY)
+    for place, (name, code) in enumerate(zip(words.names, codes, strict=True)):
+        if code == used:
+            continue
+        what = f"the prices of this row are in {code}, the others in {used}" if code else f"'{name}' is no currency"
+        remedy = f"turn them into {used}" if code else "give three letters, such as EUR"
+        findings += [
+            BookFinding("book.mixed_currency", what, remedy, row=int(row[i]), column=heading, value=name)
+            for i in np.flatnonzero(words.codes == place).tolist()
+        ]
+    return used if by_unit or by_row else "", findings
