@@ -5,8 +5,8 @@ drawings of many programs, some of them broken on purpose. They are not part of 
 variable ``EVENRUN_EZDXF_SOURCE`` names the archive, ``.ci/run`` fetches it where there is a network.
 By hand::
 
-    pip download --no-deps --no-binary ezdxf ezdxf -d /tmp/ezdxf
-    EVENRUN_EZDXF_SOURCE=$(ls /tmp/ezdxf/*.tar.gz) pytest tests/outside/test_drawing_library_files.py
+    pip download --no-deps --no-binary ezdxf ezdxf
+    EVENRUN_EZDXF_SOURCE=$(ls ezdxf-*.tar.gz) pytest tests/outside/test_drawing_library_files.py
 """
 
 from __future__ import annotations

@@ -128,7 +128,9 @@ NO_SIZE = _svg(size='viewBox="0 0 120 100"')
 
 def test_a_drawing_without_a_unit_is_asked_about(job):
     """A guess that is wrong by 25.4 would be a quote that is."""
-    with pytest.raises(InputError, match=r"^box\.svg: .*no physical size.* --unit, or carton\.drawing_unit in a job file$"):
+    with pytest.raises(
+        InputError, match=r"^box\.svg: .*no physical size.* --unit, or carton\.drawing_unit in a job file$"
+    ):
         prepare(job(content=NO_SIZE))
 
 
