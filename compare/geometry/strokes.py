@@ -33,6 +33,10 @@ _HALVINGS = 24
 """A curve is halved at most this often; a sixteen-millionth of a curve is below any tolerance."""
 
 
+_MOST_CHORDS = 100_000
+"""Chords of an arc; a whole turn takes two thirds of that at the finest."""
+
+
 class Group(NamedTuple):
     """What a drawing says about a line; lines that say the same are one group and are mapped together.
 
@@ -152,6 +156,10 @@ class Strokes:
         """Return the point of each piece at a share of it from 0 to 1, shape (pieces, 2)."""
         return _points(self.kind, self.data, np.broadcast_to(np.asarray(t, float), len(self)))[0]
 
+    def slopes(self, t: Any) -> Array:
+        """Return the derivative of the place by the share at a share from 0 to 1, shape (pieces, 2)."""
+        return _points(self.kind, self.data, np.broadcast_to(np.asarray(t, float), len(self)))[1]
+
     def directions(self, t: Any) -> Array:
         """Return the direction of travel of each piece at a share from 0 to 1, unit vectors (pieces, 2).
 
@@ -168,6 +176,27 @@ class Strokes:
             size = np.hypot(along[:, 0], along[:, 1])
         return np.divide(along, size[:, None], out=np.zeros_like(along), where=size[:, None] > 0)
 
+    def chord_counts(self, tolerance: float) -> NDArray[np.int64]:
+        """Return how many chords each piece takes to stay within a tolerance [unit of the drawing], shape (pieces,)."""
+        count = np.ones(len(self), np.int64)
+        arc, cubic = self.kind == ARC, self.kind == CUBIC
+        ax, ay, bx, by = self.data[arc, 2:6].T
+        # the longer half-axis, which is longer than both vectors where they are not at right angles
+        sum_, difference, mixed = (
+            ax * ax + ay * ay + bx * bx + by * by,
+            ax * ax + ay * ay - bx * bx - by * by,
+            ax * bx + ay * by,
+        )
+        size = np.sqrt((sum_ + np.hypot(difference, 2 * mixed)) / 2)
+        turn = np.abs(self.data[arc, 7] - self.data[arc, 6])
+        step = 2 * np.arccos(np.clip(1 - tolerance / np.maximum(size, 1e-300), 0, 1))
+        count[arc] = np.clip(np.ceil(turn / np.maximum(step, 1e-4)), 1, _MOST_CHORDS)
+        p = self.data[cubic].reshape(-1, 4, 2)
+        bow = np.abs(np.diff(p, 2, axis=1)).max(axis=(1, 2), initial=0)
+        # the chord of a cubic cut into n equal shares is off by at most (6/8) bow sqrt2 / n2
+        count[cubic] = np.clip(np.ceil(np.sqrt(0.75 * np.sqrt(2) * bow / tolerance)), 1, 10_000)
+        return count
+
     def flattened(self, tolerance: float) -> tuple[Array, NDArray[np.int64]]:
         """Break every piece into straight chords that stay within a tolerance of it.
 
@@ -183,16 +212,7 @@ class Strokes:
         piece : ndarray of int, shape (chords,)
             The piece it comes from.
         """
-        count = np.ones(len(self), np.int64)
-        arc, cubic = self.kind == ARC, self.kind == CUBIC
-        size = np.maximum(np.hypot(*self.data[arc, 2:4].T), np.hypot(*self.data[arc, 4:6].T))
-        turn = np.abs(self.data[arc, 7] - self.data[arc, 6])
-        step = 2 * np.arccos(np.clip(1 - tolerance / np.maximum(size, 1e-300), 0, 1))
-        count[arc] = np.clip(np.ceil(turn / np.maximum(step, 1e-4)), 1, None)
-        p = self.data[cubic].reshape(-1, 4, 2)
-        bow = np.abs(np.diff(p, 2, axis=1)).max(axis=(1, 2), initial=0)
-        # the chord of a cubic cut into n equal shares is off by at most (6/8) bow sqrt2 / n2
-        count[cubic] = np.clip(np.ceil(np.sqrt(0.75 * np.sqrt(2) * bow / tolerance)), 1, 10_000)
+        count = self.chord_counts(tolerance)
         piece = np.repeat(np.arange(len(self)), count)
         number = np.arange(len(piece)) - np.repeat(np.cumsum(count) - count, count)
         kind, data = self.kind[piece], self.data[piece]

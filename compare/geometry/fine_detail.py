@@ -1,0 +1,324 @@
+"""Sizes of what is fine in a drawing, each with its place: radii, gaps, sides; and the box around lines."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import STRtree
+
+from compare.geometry.contours import ways
+from compare.geometry.nodes import Indices
+from compare.geometry.overlaps import SAME_MM, Stretches, bare
+from compare.geometry.strokes import ARC, CUBIC, LINE, Array, Strokes
+
+_CHORD_MM = 0.01
+_SLANT = np.sin(np.radians(20.0))
+"""Lines run side by side if their directions differ by no more than 20 degrees."""
+
+_BESIDE = 0.1
+"""... and if at least this share of the shorter of them has the other beside it."""
+
+_REACHES_MM = (0.5, 5.0, 20.0)
+"""Gaps are looked for as far as this, one after the other; wider ones than the last are of no interest."""
+
+_MOST_PAIRS = 3_000_000
+_SAMPLE = 512
+_SHARES = np.linspace(0.0, 1.0, 17)
+_LOOKED_CLOSER = 2_000
+"""Curves other than arcs, those that bend most, whose smallest radius is looked for again more closely."""
+
+
+class Sizes(NamedTuple):
+    """Things of one kind, each with its size and place, the smallest first.
+
+    Attributes
+    ----------
+    size : ndarray, shape (things,)
+        Radius, width or length of each [mm].
+    at : ndarray, shape (things, 2)
+        Where it is [mm].
+    """
+
+    size: Array
+    at: Array
+
+    @classmethod
+    def together(cls, some: Sequence[Sizes]) -> Sizes:
+        """Put things together, the smallest first."""
+        size = np.concatenate([np.zeros(0), *(one.size for one in some)])
+        at = np.concatenate([np.zeros((0, 2)), *(one.at for one in some)])
+        order = np.argsort(size, kind="stable")
+        return cls(size[order], at[order])
+
+    @property
+    def least(self) -> float | None:
+        """The smallest, None where there is none [mm]."""
+        return float(self.size[0]) if len(self.size) else None
+
+    @property
+    def place(self) -> tuple[float, float] | None:
+        """Where the smallest is [mm]."""
+        return (float(self.at[0, 0]), float(self.at[0, 1])) if len(self.size) else None
+
+
+def _least_of_each(thing: Indices, size: Array, at: Array) -> Sizes:
+    """Return the smallest size of each thing and its place, the smallest first."""
+    order = np.lexsort([size, thing])
+    first = order[np.flatnonzero(np.diff(thing[order], prepend=-1))]
+    first = first[np.argsort(size[first], kind="stable")]
+    return Sizes(size[first], at[first])
+
+
+# -- sides and radii --------------------------------------------------------------------------------------------------
+
+
+def side_lengths(lines: Stretches, side: Indices) -> Sizes:
+    """Return the length of each side, from corner to corner.
+
+    Parameters
+    ----------
+    lines : Stretches
+        Lines, each once.
+    side : ndarray of int, shape (stretches,)
+        Number of the side each belongs to.
+
+    Returns
+    -------
+    Sizes
+        Marked in the middle of the longest stretch of each.
+    """
+    total: Array = np.asarray(np.bincount(side, lines.length), float)
+    longest = np.lexsort([-lines.length, side])
+    longest = longest[np.flatnonzero(np.diff(side[longest], prepend=-1))]
+    order = np.argsort(total, kind="stable")
+    return Sizes(total[order], lines.strokes.at(0.5)[longest][order])
+
+
+def smallest_radii(lines: Stretches, side: Indices) -> Sizes:
+    """Return the smallest radius of each side that is curved.
+
+    Parameters
+    ----------
+    lines : Stretches
+        Lines, each once.
+    side : ndarray of int, shape (stretches,)
+        Number of the side each belongs to.
+
+    Returns
+    -------
+    Sizes
+        Exact for arcs of circles and ellipses; of other curves the smallest radius is found by
+        looking along them and then, for the two thousand that bend most, closer where they do.
+    """
+    curved = np.flatnonzero(lines.strokes.kind != LINE)
+    if not len(curved):
+        return Sizes(np.zeros(0), np.zeros((0, 2)))
+    some = bare(lines.strokes.kind[curved], lines.strokes.data[curved])
+    share = _sharpest(some)
+    radius = _radius(some, share)
+    bends = np.isfinite(radius)
+    return _least_of_each(side[curved[bends]], radius[bends], some.at(share)[bends])
+
+
+def _sharpest(curves: Strokes) -> Array:
+    """Return the share of each curve at which it bends most."""
+    share = np.full(len(curves), 0.5)
+    round_ = np.isfinite(curves.radii())
+    arc = np.flatnonzero((curves.kind == ARC) & ~round_)
+    if len(arc):
+        ax, ay, bx, by, begin, end = curves.data[arc, 2:].T
+        # an ellipse bends most, or on a part of it at least at an end of that part, where its radius is an axis' end
+        vertex = np.arctan2(2 * (ax * bx + ay * by), ax * ax + ay * ay - bx * bx - by * by) / 2
+        turns = vertex[:, None] + np.arange(-8, 9) * np.pi / 2
+        low, high = np.minimum(begin, end), np.maximum(begin, end)
+        turns += np.round((low + high)[:, None] / 2 / (2 * np.pi)) * 2 * np.pi
+        places = np.clip(turns, low[:, None], high[:, None])
+        shares = (places - begin[:, None]) / (end - begin)[:, None]
+        share[arc] = _best(curves, arc, shares)
+    cubic = np.flatnonzero(curves.kind == CUBIC)
+    if len(cubic):
+        # the ends proper may have no direction: start a hair inside
+        share[cubic] = _best(curves, cubic, np.tile(np.clip(_SHARES, 1e-3, 1 - 1e-3), (len(cubic), 1)))
+        rough = _radius(bare(curves.kind[cubic], curves.data[cubic]), share[cubic])
+        cubic = cubic[np.argsort(rough, kind="stable")[:_LOOKED_CLOSER]]
+        width = _SHARES[1]
+        for _ in range(8):
+            near = share[cubic, None] + width * np.linspace(-1, 1, 9)
+            share[cubic] = _best(curves, cubic, np.clip(near, 0, 1))
+            width /= 4
+    return share
+
+
+def _best(curves: Strokes, which: Indices, shares: Array) -> Array:
+    """Return of several shares of each curve that with the smallest radius."""
+    count = shares.shape[1]
+    some = bare(np.repeat(curves.kind[which], count), np.repeat(curves.data[which], count, axis=0))
+    best = _radius(some, shares.ravel()).reshape(shares.shape).argmin(axis=1)
+    found: Array = shares[np.arange(len(which)), best]
+    return found
+
+
+def _radius(curves: Strokes, share: Array) -> Array:
+    """Return the radius of curvature at a share of each curve, infinite where it is straight [mm]."""
+    first, second = curves.slopes(share), np.zeros((len(curves), 2))
+    arc, cubic = curves.kind == ARC, curves.kind == CUBIC
+    centre, place = curves.data[arc, :2], curves.at(share)[arc]
+    second[arc] = (centre - place) * (curves.data[arc, 7] - curves.data[arc, 6])[:, None] ** 2
+    p = curves.data[cubic].reshape(-1, 4, 2)
+    w = share[cubic, None]
+    second[cubic] = 6 * ((p[:, 2] - 2 * p[:, 1] + p[:, 0]) * (1 - w) + (p[:, 3] - 2 * p[:, 2] + p[:, 1]) * w)
+    speed = np.hypot(*first.T)
+    bend = np.abs(first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0])
+    # too slow to have a direction is an end whose control point lies on it
+    known = (bend > 0) & (speed > 1e-6 * np.abs(second).max(axis=1, initial=0))
+    radius: Array = np.divide(speed**3, bend, out=np.full(len(curves), np.inf), where=known)
+    return radius
+
+
+# -- gaps -------------------------------------------------------------------------------------------------------------
+
+
+def gaps(lines: Stretches) -> Sizes:
+    """Find lines that run side by side without meeting, and how close they come.
+
+    Parameters
+    ----------
+    lines : Stretches
+        Cut lines, each once.
+
+    Returns
+    -------
+    Sizes
+        One for each two lines, marked in the middle of the gap. All that are at most 5 mm; where
+        there are none, all up to 20 mm. In very crowded drawings only those up to 0.5 mm, or none.
+
+    Notes
+    -----
+    Two lines run side by side if their directions differ by no more than 20 degrees and at least a
+    tenth of the shorter has the other beside it. Lines that meet, as the two sides of a notch do, leave
+    no gap; a line is one as far as it runs straight on, however it is cut into pieces.
+    """
+    nothing = Sizes(np.zeros(0), np.zeros((0, 2)))
+    if len(lines) < 2:
+        return nothing
+    tolerance = _CHORD_MM
+    while lines.strokes.chord_counts(tolerance).sum() > 1_000_000 + 2 * len(lines):
+        tolerance *= 4
+    chords, owner = lines.strokes.flattened(tolerance)
+    shapes = shapely.linestrings(chords.reshape(-1, 2, 2))
+    way = ways(lines)
+    found = nothing
+    for reach in _REACHES_MM:
+        pairs = _pairs(shapes, reach)
+        if pairs is None:
+            break
+        one, other = pairs
+        later = way[owner[one]] < way[owner[other]]
+        one, other = one[later], other[later]
+        beside = _side_by_side(chords[one], chords[other])
+        one, other = one[beside], other[beside]
+        apart = ~_meet(lines, way, way[owner[one]], way[owner[other]])
+        one, other = one[apart], other[apart]
+        nearest = shapely.shortest_line(shapes[one], shapes[other])
+        width = shapely.length(nearest)
+        open_ = (width > SAME_MM) & (width <= reach)  # what touches or crosses leaves no gap
+        middle = shapely.get_coordinates(nearest[open_]).reshape(-1, 2, 2).mean(axis=1)
+        pair = way[owner[one[open_]]] * len(lines) + way[owner[other[open_]]]
+        found = _least_of_each(pair, width[open_], middle)
+        if len(found.size) and reach > _REACHES_MM[0]:
+            break
+    return found
+
+
+def _pairs(shapes: NDArray[np.object_], reach: float) -> tuple[Indices, Indices] | None:
+    """Return pairs of chords that may be within reach, each pair twice; None where there are too many."""
+    tree = STRtree(shapes)
+    sample = np.random.default_rng(0).integers(len(shapes), size=_SAMPLE)
+
+    def around(some: NDArray[np.object_]) -> NDArray[np.object_]:
+        wide: NDArray[np.object_] = shapely.box(*(shapely.bounds(some) + reach * np.array([-1.0, -1.0, 1.0, 1.0])).T)
+        return wide
+
+    # boxes are quick to compare, but those of long slanted lines overlap for nothing
+    if tree.query(around(shapes[sample])).shape[1] / _SAMPLE * len(shapes) <= _MOST_PAIRS:
+        one, other = tree.query(around(shapes))
+    elif (
+        tree.query(shapes[sample], predicate="dwithin", distance=reach).shape[1] / _SAMPLE * len(shapes) <= _MOST_PAIRS
+    ):
+        one, other = tree.query(shapes, predicate="dwithin", distance=reach)
+    else:
+        return None
+    return one, other
+
+
+def _meet(lines: Stretches, way: Indices, one: Indices, other: Indices) -> NDArray[np.bool_]:
+    """Tell which pairs of ways have a node in common."""
+    count = len(lines.nodes)
+    known = np.unique(np.concatenate([way * count + lines.start, way * count + lines.end]))
+    begin = np.searchsorted(known, np.arange(way.max() + 2) * count)
+    pairs, back = np.unique(one * len(lines) + other, return_inverse=True)
+    first, second = pairs // len(lines), pairs % len(lines)
+    held = begin[first + 1] - begin[first]
+    number = np.repeat(np.arange(len(pairs)), held)
+    at = np.arange(len(number)) - np.repeat(np.cumsum(held) - held, held)
+    wanted = second[number] * count + known[begin[first][number] + at] % count
+    place = np.minimum(np.searchsorted(known, wanted), len(known) - 1)
+    found: NDArray[np.bool_] = (np.bincount(number, known[place] == wanted, minlength=len(pairs)) > 0)[back]
+    return found
+
+
+def _side_by_side(one: Array, other: Array) -> NDArray[np.bool_]:
+    run, run_too = one[:, 2:] - one[:, :2], other[:, 2:] - other[:, :2]
+    size, size_too = np.hypot(*run.T), np.hypot(*run_too.T)
+    slant = np.abs(run[:, 0] * run_too[:, 1] - run[:, 1] * run_too[:, 0])
+    along = run / np.maximum(size, 1e-300)[:, None]
+    a = ((other[:, :2] - one[:, :2]) * along).sum(axis=1)
+    b = ((other[:, 2:] - one[:, :2]) * along).sum(axis=1)
+    shared = np.minimum(np.maximum(a, b), size) - np.maximum(np.minimum(a, b), 0)
+    result: NDArray[np.bool_] = (slant <= _SLANT * size * size_too) & (shared >= _BESIDE * np.minimum(size, size_too))
+    return result
+
+
+# -- boxes ------------------------------------------------------------------------------------------------------------
+
+
+def boxes(strokes: Strokes) -> Array:
+    """Return the box around each piece: least x and y, largest x and y, shape (pieces, 4)."""
+    low = np.minimum(strokes.at(0.0), strokes.at(1.0))
+    high = np.maximum(strokes.at(0.0), strokes.at(1.0))
+    arc = np.flatnonzero(strokes.kind == ARC)
+    cubic = np.flatnonzero(strokes.kind == CUBIC)
+    p = strokes.data[cubic].reshape(-1, 4, 2)
+    d = np.diff(p, axis=1)
+    for axis in (0, 1):
+        a, b, begin, end = strokes.data[arc][:, [2 + axis, 4 + axis, 6, 7]].T
+        first, last, peak = np.minimum(begin, end), np.maximum(begin, end), np.arctan2(b, a)
+        centre, size = strokes.data[arc, axis], np.hypot(a, b)
+        # the far side, and the near one half a turn on, belong to the arc if a turn of them falls within it
+        for at, sign, bound in ((peak, 1, high), (peak + np.pi, -1, low)):
+            turn = at + np.ceil((first - at) / (2 * np.pi)) * 2 * np.pi
+            reached = arc[turn <= last]
+            best = (centre + sign * size)[turn <= last]
+            bound[reached, axis] = (
+                np.maximum(bound[reached, axis], best) if sign > 0 else np.minimum(bound[reached, axis], best)
+            )
+        # where the derivative of a cubic, itself of the second degree, is nothing
+        c0, c1, c2 = (
+            d[:, 0, axis],
+            2 * (d[:, 1, axis] - d[:, 0, axis]),
+            d[:, 0, axis] - 2 * d[:, 1, axis] + d[:, 2, axis],
+        )
+        root = np.sqrt(np.maximum(c1 * c1 - 4 * c2 * c0, 0))
+        q = -(c1 + np.copysign(root, c1)) / 2
+        for up, down in ((q, c2), (c0, q)):
+            with np.errstate(over="ignore"):
+                share = np.clip(np.divide(up, down, out=np.zeros_like(up), where=np.abs(down) > 1e-300), 0, 1)
+            w, v, x = share, 1 - share, p[..., axis]
+            best = x[:, 0] * v**3 + 3 * x[:, 1] * v * v * w + 3 * x[:, 2] * v * w * w + x[:, 3] * w**3
+            high[cubic, axis] = np.maximum(high[cubic, axis], best)
+            low[cubic, axis] = np.minimum(low[cubic, axis], best)
+    return np.hstack([low, high])
