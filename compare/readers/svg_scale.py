@@ -75,6 +75,7 @@ def scale_of(root: Any, unit: str | None, name: str) -> Scale:
     findings: list[Finding] = []
     per_inch, view = 96.0, (box[2], box[3]) if box else (math.nan, math.nan)
     mm: float | None
+    sizes: list[float | None]
     if unit in MM_PER_UNIT:
         mm, source, sizes = MM_PER_UNIT[unit], f"stated: one user unit is 1 {unit}", [None, None]
         per_inch = MM_PER_INCH / mm

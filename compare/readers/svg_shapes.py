@@ -155,8 +155,8 @@ class _PathPen:
     def quad(self, control: Any, place: Any, relative: bool = False) -> None:
         """Draw a quadratic curve, raised to a cubic one, which is the same curve."""
         at, one, end = self._from(), self._to(control), self._to(place)
-        thirds = [(p + 2 * c) / 3 for p, c in (*zip(at, one, strict=True), *zip(end, one, strict=True))]
-        self._brush.cubic(*at, *thirds, *end)
+        first, second = ([(p + 2 * c) / 3 for p, c in zip(side, one, strict=True)] for side in (at, end))
+        self._brush.cubic(*at, first[0], first[1], second[0], second[1], *end)
         self._go(*end, ("quad", *one))
 
     def smooth_quad(self, place: Any, relative: bool = False) -> None:
