@@ -15,12 +15,7 @@ Sources:
 
 from __future__ import annotations
 
-import importlib.metadata
 import math
-import subprocess
-import sys
-import tarfile
-import zipfile
 from itertools import pairwise
 from pathlib import Path
 
@@ -277,38 +272,3 @@ def test_lengths_are_those_of_own_arithmetic_on_the_raw_file(tmp_path, **shapes)
         file.model.add_lwpolyline(corners, format="xyb", close=closed)
     found = length_of(file.read())
     assert found == pytest.approx(sum(map(raw_length, raw_entities(file.path))), rel=1e-9, abs=1e-9)
-
-
-# -- files of other hands ---------------------------------------------------------------------------------------------
-
-
-@pytest.fixture(scope="module")
-def shipped(tmp_path_factory):
-    """Every DXF file in the source distribution of the installed ezdxf, packed ones too."""
-    folder = tmp_path_factory.mktemp("source")
-    wanted = f"ezdxf=={importlib.metadata.version('ezdxf')}"
-    command = [sys.executable, "-m", "pip", "download", "-q", "--no-deps", "--no-binary", "ezdxf", wanted]
-    try:
-        done = subprocess.run(
-            [*command, "-d", str(folder)], capture_output=True, text=True, timeout=300, check=False, cwd=folder
-        )
-    except (OSError, subprocess.TimeoutExpired) as error:
-        pytest.skip(f"the source of ezdxf can't be fetched: {error}")
-    archives = list(folder.glob("*.tar.gz"))
-    if not archives:
-        pytest.skip(f"the source of ezdxf can't be fetched: {done.stderr.strip()[-200:]}")
-    with tarfile.open(archives[0]) as archive:
-        archive.extractall(folder, filter="data")
-    for packed in list(folder.rglob("*.zip")):
-        with zipfile.ZipFile(packed) as archive:
-            archive.extractall(packed.with_suffix(""))  # noqa: S202 - of the source we asked for
-    return sorted(path for path in folder.rglob("*") if path.suffix.lower() == ".dxf")
-
-
-@pytest.mark.slow
-def test_every_file_in_the_source_of_the_library_opens(shipped):
-    """Published: many are collected from bug reports. Run with ``pytest -m slow``; fetches the source by pip."""
-    assert len(shipped) > 30
-    for path in shipped:
-        drawing = read_dxf(path)
-        assert len(drawing.strokes) or "drawing.no_lines" in codes_of(drawing), path.name

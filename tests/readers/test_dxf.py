@@ -5,10 +5,8 @@ from __future__ import annotations
 import gc
 import logging
 import math
-import time
 from itertools import pairwise
 
-import ezdxf
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -770,30 +768,3 @@ def test_reading_leaves_the_interpreter_as_it_was(file):
         read_dxf(file.path.with_name("gone.dxf"))
     assert gc.isenabled()
     assert logging.getLogger("ezdxf").level == level
-
-
-@pytest.mark.slow
-def test_reading_ten_megabytes_takes_at_most_a_quarter_more_than_the_library_alone(file):
-    """The rest of the time allowed for measuring a drawing is left to measuring; best of three, in one process."""
-    for n in range(60_000):
-        x, y, layer = n % 1000 + 1 / 3, n // 1000 + 1 / 7, {"layer": f"L{n % 3}"}
-        if n % 10 < 5:
-            file.model.add_line((x, y), (x + math.pi, y + math.e), dxfattribs=layer)
-        elif n % 10 < 8:
-            file.model.add_arc((x, y), math.pi, n % 360 / 7, n % 90 / 7, dxfattribs=layer)
-        else:
-            corners = [(x, y, 0.2), (x + 1 / 9, y, 0), (x + math.e, y + math.pi, 1 / 3), (x, y + 4 / 9, 0)]
-            file.model.add_lwpolyline(corners, format="xyb", close=True, dxfattribs=layer)
-    file.doc.saveas(file.path)
-    assert file.path.stat().st_size > 10_000_000
-
-    def best(read):
-        times = []
-        for _ in range(3):
-            gc.collect()
-            start = time.process_time()
-            read(file.path)
-            times.append(time.process_time() - start)
-        return min(times)
-
-    assert best(read_dxf) <= 1.25 * best(ezdxf.readfile)
