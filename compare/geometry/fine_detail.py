@@ -182,7 +182,7 @@ def _radius(curves: Strokes, share: Array) -> Array:
 # -- gaps -------------------------------------------------------------------------------------------------------------
 
 
-def gaps(lines: Stretches) -> Sizes:
+def gaps(lines: Stretches) -> tuple[Sizes, bool]:
     """Find lines that run side by side without meeting, and how close they come.
 
     Parameters
@@ -192,9 +192,11 @@ def gaps(lines: Stretches) -> Sizes:
 
     Returns
     -------
-    Sizes
+    found : Sizes
         One for each two lines, marked in the middle of the gap. All that are at most 5 mm; where
-        there are none, all up to 20 mm. In very crowded drawings only those up to 0.5 mm, or none.
+        there are none, all up to 20 mm.
+    complete : bool
+        Whether that is so. In very crowded drawings only those up to 0.5 mm are looked for, or none.
 
     Notes
     -----
@@ -204,18 +206,18 @@ def gaps(lines: Stretches) -> Sizes:
     """
     nothing = Sizes(np.zeros(0), np.zeros((0, 2)))
     if len(lines) < 2:
-        return nothing
+        return nothing, True
     tolerance = _CHORD_MM
     while lines.strokes.chord_counts(tolerance).sum() > 1_000_000 + 2 * len(lines):
         tolerance *= 4
     chords, owner = lines.strokes.flattened(tolerance)
     shapes = shapely.linestrings(chords.reshape(-1, 2, 2))
     way = ways(lines)
-    found = nothing
+    found, tree = nothing, STRtree(shapes)
     for reach in _REACHES_MM:
-        pairs = _pairs(shapes, reach)
+        pairs = _pairs(shapes, tree, reach)
         if pairs is None:
-            break
+            return found, False
         one, other = pairs
         later = way[owner[one]] < way[owner[other]]
         one, other = one[later], other[later]
@@ -231,12 +233,11 @@ def gaps(lines: Stretches) -> Sizes:
         found = _least_of_each(pair, width[open_], middle)
         if len(found.size) and reach > _REACHES_MM[0]:
             break
-    return found
+    return found, True
 
 
-def _pairs(shapes: NDArray[np.object_], reach: float) -> tuple[Indices, Indices] | None:
+def _pairs(shapes: NDArray[np.object_], tree: STRtree, reach: float) -> tuple[Indices, Indices] | None:
     """Return pairs of chords that may be within reach, each pair twice; None where there are too many."""
-    tree = STRtree(shapes)
     sample = np.random.default_rng(0).integers(len(shapes), size=_SAMPLE)
 
     def around(some: NDArray[np.object_]) -> NDArray[np.object_]:

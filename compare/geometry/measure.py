@@ -173,7 +173,7 @@ def measure_drawing(
     runs = {kind: follow(some) for kind, some in lines.items() if len(some)}
     by_kind = tuple(sums.of_kind(kind, runs.get(kind)) for kind in sums.present)
     inside = enclosed(lines["cutting"]) if "cutting" in lines else Enclosed()
-    between = gaps(sums.lines_of(CUT_KINDS))
+    between, complete = gaps(sums.lines_of(CUT_KINDS))
     radii, sides = _by_side(lines, runs)
     counted = sums.rank != ALL_KINDS.index(IGNORED)
     cutting_mm = math.fsum(some.length_mm for some in by_kind if some.kind == "cutting")
@@ -191,8 +191,23 @@ def measure_drawing(
         radii=radii,
         gaps=between,
         sides=sides,
-        findings=(*doubles(sums), *kinds_overlap(sums), *open_ends(sums), *about_blanks(sums, inside, where)),
+        findings=(
+            *doubles(sums),
+            *kinds_overlap(sums),
+            *open_ends(sums),
+            *about_blanks(sums, inside, where),
+            *(() if complete else (_CROWDED,)),
+        ),
     )
+
+
+_CROWDED = Finding(
+    "drawing.gaps_not_searched",
+    "So many cut lines lie close together that wide gaps between them were not looked for: what rule can't be laid to is "
+    "found up to 0.5 mm at most.",
+    "drawing",
+    "caution",
+)
 
 
 def _by_side(lines: Mapping[LineKind, Stretches], runs: Mapping[LineKind, Runs]) -> tuple[Sizes, Sizes]:

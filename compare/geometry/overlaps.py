@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 from shapely import STRtree, linestrings, points
 
 from compare.errors import InputError
@@ -267,10 +268,13 @@ def mutual_neighbours(places: Array, layer: Indices, reach: float) -> Indices:
     found = [np.zeros((0, 2), np.int64)]
     for number in np.unique(layer) if reach > 0 else ():
         here = np.flatnonzero(layer == number)
-        dots = points(places[here])
-        one, other = STRtree(dots).query_nearest(dots, max_distance=reach, exclusive=True, all_matches=False)
-        nearest = np.full(len(here), -1)
-        nearest[one] = other
+        if len(here) < 2:
+            continue
+        # the nearest of all is the place itself
+        nearest = cKDTree(places[here]).query(places[here], k=2, distance_upper_bound=np.nextafter(reach, np.inf))[1][
+            :, 1
+        ]
+        nearest[nearest == len(here)] = -1
         one = np.flatnonzero(nearest >= 0)
         both = one[(nearest[nearest[one]] == one) & (one < nearest[one])]
         found.append(np.stack([here[both], here[nearest[both]]], axis=1))

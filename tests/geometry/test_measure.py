@@ -26,8 +26,9 @@ from hypothesis import strategies as st
 from random_jobs import FEW, PROPERTY
 
 from compare.errors import InputError
+from compare.geometry import fine_detail
 from compare.geometry.measure import groups_of, measure_drawing
-from compare.geometry.strokes import Drawing, Group, Strokes
+from compare.geometry.strokes import Drawing, Group, Pen, Strokes
 from compare.geometry.styles import STYLES, build_blank
 
 _share = st.floats(0.1, 0.9).map(lambda v: round(v, 3))
@@ -553,3 +554,18 @@ def test_numbers_at_the_edge_of_what_a_pen_takes_do_not_break_it():
     ]
     found = measured(strokes_of(*far))
     assert math.isfinite(found.length_mm)
+
+
+def test_a_drawing_too_crowded_to_look_for_gaps_says_so(monkeypatch):
+    """A gap that nobody looked for must not read as a gap that is not there."""
+    pen = Pen()
+    for number in range(40):
+        pen.begin(Group("cut"), str(number))
+        pen.line(0, number * 3.0, 100, number * 3.0)
+    strokes, groups, _ = pen.strokes()
+    drawing = Drawing(strokes, groups, "mm", 1.0, "test")
+    codes = {found.code for found in measure_drawing(drawing, ["cutting"], mm_per_unit=1).findings}
+    assert "drawing.gaps_not_searched" not in codes
+    monkeypatch.setattr(fine_detail, "_MOST_PAIRS", 3)
+    codes = {found.code for found in measure_drawing(drawing, ["cutting"], mm_per_unit=1).findings}
+    assert "drawing.gaps_not_searched" in codes
