@@ -60,10 +60,26 @@ def main() -> int:
                 page.evaluate(_SAVED, [["solid bleached", link], ["kraft", other]])
                 for name, path in views.items():
                     _take(page, base + path, HERE / f"{name}-{scheme}-{width}.png")
+                _take_drawing(page, base, HERE / f"drawing-{scheme}-{width}.png")
                 page.context.close()
         browser.close()
     web.close()
     return 0
+
+
+def _take_drawing(page: Page, address: str, file: Path) -> None:
+    """Drop a sample drawing into the Job view, and take its suggestions."""
+    page.goto(address)
+    page.locator(".answer").first.wait_for()
+    drawing = data_folder() / "demo" / "drawings" / "window_carton.dxf"
+    page.set_input_files("#drawing-upload input[type=file]", str(drawing))
+    page.locator("#drawing-confirm").click()
+    page.locator("#drawing-use").wait_for()
+    page.locator("#chart-sheet-laser .main-svg").first.wait_for()
+    page.evaluate("() => new Promise(done => requestIdleCallback(done, {timeout: 3000}))")
+    page.mouse.move(0, 0)
+    page.evaluate("window.scrollTo(0, 0)")
+    page.screenshot(path=file)
 
 
 def _page(browser: Browser, base: str, size: tuple[int, int], scheme: str) -> Page:
