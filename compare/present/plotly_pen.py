@@ -258,9 +258,14 @@ def _strip_labels(chart: CurveChart, palette: Palette, style: NumberStyle) -> li
         widest = max(own, key=lambda r: math.log((r.end + 1) / r.start))
         if math.log((widest.end + 1) / widest.start) / width < 0.12:
             continue
+        # over a short stretch at the end of the axis a centred text would run past it
+        short = math.log((widest.end + 1) / widest.start) / width < 0.35
+        at_end, at_start = short and widest.end >= high, short and widest.start <= low
+        middle = (math.log10(widest.start) + math.log10(widest.end)) / 2
         labels.append(
             {
-                "x": (math.log10(widest.start) + math.log10(widest.end)) / 2,
+                "x": math.log10(high) if at_end else math.log10(low) if at_start else middle,
+                "xanchor": "right" if at_end else "left" if at_start else "center",
                 "y": 0.055,
                 "xref": "x",
                 "yref": "paper",

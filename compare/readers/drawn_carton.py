@@ -48,7 +48,8 @@ class DrawnCarton:
     def findings(self) -> tuple[Finding, ...]:
         """Everything there is to say about the drawing: by the reader, of the mapping, of the geometry."""
         unmapped = unmapped_findings(groups_of(self.drawing), self.kinds)
-        return (*self.drawing.findings, *unmapped, *self.measured.findings)
+        found = (*self.drawing.findings, *unmapped, *self.measured.findings)
+        return tuple(replace(one, message=_sentence(one.message)) for one in found)
 
 
 def drawn_carton(drawing: Drawing, name: str, line_map: LineMap = _NO_MAP) -> DrawnCarton:
@@ -82,6 +83,10 @@ def drawn_carton(drawing: Drawing, name: str, line_map: LineMap = _NO_MAP) -> Dr
     kinds = apply(line_map, groups_of(drawing))
     measured = measure_drawing(drawing, kinds, mm_per_unit=drawing.mm_per_unit, where=name)
     return DrawnCarton(name, drawing, line_map, kinds, measured)
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') else '.'}"
 
 
 def with_drawing(*layers: Layer) -> tuple[Layer, ...]:

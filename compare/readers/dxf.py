@@ -129,8 +129,8 @@ class _Reader:
             *self._emptiness(strokes, left_out, hidden),
         ]
         if left_out:
-            listed = ", ".join(f"{count:,} {what}" for what, count in sorted(left_out.items()))
-            findings.append(Finding("drawing.left_out", f"left out as no lines to run: {listed}", self.name))
+            listed = ", ".join(f"{what} ({count:,})" for what, count in sorted(left_out.items()))
+            findings.append(Finding("drawing.left_out", f"left out, being no lines to run: {listed}", self.name))
         if unseen := sum(hidden.values()) + odd["invisible"] + odd["frozen"]:
             left_out["hidden lines"] = unseen
         return Drawing(strokes, groups, unit, mm, source, left_out=dict(left_out), findings=tuple(findings))

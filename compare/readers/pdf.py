@@ -204,6 +204,6 @@ def _findings(content: Content, name: str, broken: list[str]) -> list[Finding]:
         note("drawing.loop", f"{notes['loop']} forms draw themselves; they are left out")
     left = {what: n for what, n in sorted(content.pen.left_out.items()) if n}
     if left:
-        message = "left out, being no lines to run: " + ", ".join(f"{n} {what}" for what, n in left.items())
+        message = "left out, being no lines to run: " + ", ".join(f"{what} ({n:,})" for what, n in left.items())
         found.append(Finding("drawing.left_out", message, name))
     return found

@@ -366,7 +366,7 @@ class _Reader:
             note("drawing.style", message)
         left = {what: n for what, n in sorted(self.pen.left_out.items()) if what != "hidden" and n}
         if left:
-            message = "left out, being no lines to run: " + ", ".join(f"{n} {what}" for what, n in left.items())
+            message = "left out, being no lines to run: " + ", ".join(f"{what} ({n:,})" for what, n in left.items())
             found.append(Finding("drawing.left_out", message, self.name))
         return found
 

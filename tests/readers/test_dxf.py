@@ -628,7 +628,7 @@ def test_dimensions_texts_and_hatches_are_left_out_and_counted(file):
     drawing = file.read()
     assert length_of(drawing) == 1
     assert drawing.left_out == {"texts": 2, "dimensions": 1, "hatches": 1}
-    assert "1 dimensions, 1 hatches, 2 texts" in message_of(drawing, "drawing.left_out")
+    assert "dimensions (1), hatches (1), texts (2)" in message_of(drawing, "drawing.left_out")
 
 
 def test_what_is_left_out_of_blocks_is_counted_as_often_as_it_is_drawn(file):
