@@ -22,7 +22,15 @@ _arc = st.builds(
     lambda x, y, r, start, turn: circle(x, y, r, start, start + turn),
     _coordinate, _coordinate, st.floats(1, 100), st.floats(-3, 3), st.floats(0.2, 6) | st.floats(-6, -0.2),
 )  # fmt: skip
-_cubic = st.tuples(*[_coordinate] * 8).map(lambda p: ("cubic", *p))
+
+
+def _is_plain(p: tuple[float, ...]) -> bool:
+    """Not on one straight line, where a curve runs back over itself and so counts in part already as a double."""
+    a, b, c = ((p[i] - p[0], p[i + 1] - p[1]) for i in (2, 4, 6))
+    return min(abs(u[0] * v[1] - u[1] * v[0]) for u, v in ((a, b), (b, c), (a, c))) > 100
+
+
+_cubic = st.tuples(*[_coordinate] * 8).filter(_is_plain).map(lambda p: ("cubic", *p))
 _piece = _line | _arc | _cubic
 
 
@@ -201,6 +209,12 @@ def test_ends_that_nearly_meet_are_joined_within_the_tolerance_and_not_beyond():
 def test_an_end_that_nearly_meets_a_line_is_joined_to_it():
     found = _found((0, 0, 10, 0), (5, 0.04, 5, 10))
     assert len(found) == 3
+
+
+def test_a_tolerance_of_nothing_joins_nothing():
+    """Only what is one place to the digits of a file is one then."""
+    found = _found((0, 0, 10, 0), (10.04, 0, 20, 5), (5, 0.04, 5, 9), tolerance=0.0)
+    assert (len(found), len(np.unique([found.start, found.end]))) == (3, 6)
 
 
 def test_the_ends_of_one_short_line_stay_apart():
