@@ -369,6 +369,8 @@ def test_a_call_that_takes_long_shows_that_it_is_on_its_way(view):
     view.page.evaluate("() => { window.fetch('/health'); }")
     expect(html).to_have_class(re.compile("busy"))
     expect(content).to_have_attribute("aria-busy", "true")
+    while not held:  # the handler runs when this side listens
+        view.page.evaluate("1")
     for one in held:
         one.continue_()
     expect(html).not_to_have_class(re.compile("busy"))
