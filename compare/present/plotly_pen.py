@@ -315,13 +315,17 @@ def _stages(chart: StageChart, palette: Palette, style: NumberStyle) -> Figure:
     layout = _layout(
         palette,
         style,
-        height=250,
+        height=274,
         barmode="relative",
         bargap=0.35,
-        margin={"l": 48, "r": 12, "t": 8, "b": 96},
+        margin={"l": 48, "r": 12, "t": 8, "b": 120},
         showlegend=True,
-        legend={"orientation": "h", "y": -0.2, "yanchor": "top", "x": 0, "traceorder": "normal", "font": {"size": 12}},
-        xaxis=_axis(palette, range=[min(0.0, *(min(v) for v in chart.values.values())), most * 1.18]),
+        legend={"orientation": "h", "y": -0.36, "yanchor": "top", "x": 0, "traceorder": "normal", "font": {"size": 12}},
+        xaxis=_axis(
+            palette,
+            range=[min(0.0, *(min(v) for v in chart.values.values())), most * 1.18],
+            title={"text": style.words(chart.unit), "standoff": 4, "font": {"size": 12}},
+        ),
         yaxis=_axis(palette, fixedrange=True),
         annotations=annotations,
     )

@@ -189,3 +189,8 @@ def test_the_outline_is_read_off_in_the_units_of_its_chart_and_the_readers_way(l
         figure = draw(charts.outline_chart(blank, inches=inches), style=GERMAN)
         assert all(said in line["hovertemplate"] for line in figure["data"])
         assert figure["layout"]["separators"] == ",."
+
+
+def test_the_bars_of_the_stages_say_their_unit_on_their_axis(specs):
+    """A picture of the chart is taken without the card's title."""
+    assert draw(specs["stages"])["layout"]["xaxis"]["title"]["text"] == specs["stages"].unit
