@@ -17,6 +17,7 @@ from compare.assumptions import assumption_table
 from compare.data_files import data_digest, data_folder
 from compare.decide.comparison import Comparison, compare
 from compare.errors import EvenrunError, InputError
+from compare.present.wording import ended
 from compare.readers.jobfile import Layer, check_values, number_or_text, read_file
 from compare.scenario import Scenario, prepare
 from compare.valuation.money import Costing
@@ -144,7 +145,7 @@ def read_link(search: str | None, settings: Settings) -> State:
             try:
                 overrides.update(check_values({name: number_or_text(name, value)}, where="link"))
             except EvenrunError as error:
-                notes.append(f"Left out of this link: {error.what}{f'; {error.remedy}' if error.remedy else ''}.")
+                notes.append(ended(f"Left out of this link: {error.what}{f'; {error.remedy}' if error.remedy else ''}"))
     return State(overrides, costing, tuple(notes))
 
 

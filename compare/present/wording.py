@@ -141,6 +141,11 @@ def basis(comparison: Comparison) -> str:
     return f"{s.plant} · {costing} · {s.currency} · {where} · factors: {others}"
 
 
+def ended(text: str) -> str:
+    """End a message as a sentence, unless it asks something and ends already."""
+    return text if text.endswith((".", "?")) else f"{text}."
+
+
 def in_currency(text: str, currency: str) -> str:
     """Put the plant's currency where a message of the engine names a unit of the table, as in "from 0 in money/h"."""
     return re.sub(r"(?<= in )money\b|(?<=, )money(?=[/)])", currency, text)

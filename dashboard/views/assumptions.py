@@ -399,7 +399,7 @@ def _changed(
 
 def _alert(text: str) -> Any:
     opening = text if "." in text.partition(" ")[0] else text[:1].upper() + text[1:]  # a dotted name stays one
-    return parts.problem(f"{opening}.", title="Not changed")
+    return parts.problem(wording.ended(opening), title="Not changed")
 
 
 def _shown(view: View, settings: Settings, *, only_changed: bool) -> tuple[Any, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import dash_mantine_components as dmc
@@ -14,7 +15,7 @@ from compare.errors import EvenrunError, InputError
 from compare.present import charts, wording
 from compare.present.numbers import NumberStyle, days, figures, whole
 from compare.present.plotly_pen import draw
-from compare.present.wording import in_currency
+from compare.present.wording import ended, in_currency
 from compare.readers.jobfile import check_values
 from compare.valuation.money import Costing
 from dashboard import parts
@@ -27,6 +28,7 @@ from dashboard.units import System, shown_as
 from dashboard.views import drawing
 
 _CHARTS = ("curves", "stages", "map", "outline")
+_DOTTED = re.compile(r"[a-z_]+\.[a-z0-9_]+")
 _PANELS = ("answer", "carbon", "waste", "time", "remarks")
 _KEEP = [no_update] * (len(_PANELS) + 3 * len(_CHARTS) + 1)
 """Leaves the last good answer where it is."""
@@ -214,14 +216,15 @@ def _notes(view: View, currency: str) -> list[Any]:
 
 
 def _problem(text: str, currency: str) -> Any:
-    said = in_currency(text, currency)
-    said = f"{said[:1].upper()}{said[1:]}. The figures are those of the last good inputs."
+    said = _DOTTED.sub(lambda name: f"'{FIELDS[name[0]].label}'" if name[0] in FIELDS else name[0], text)
+    said = in_currency(said, currency)
+    said = f"{ended(said[:1].upper() + said[1:])} The figures are those of the last good inputs."
     return parts.problem(said, title="Not computed")
 
 
 def _plainly(error: EvenrunError) -> str:
     """Say an error without the place it was found in, where that is the page one looks at."""
-    where = "" if error.where in ("page", "this page") else error.where
+    where = "" if error.where in ("job", "page", "this page") else error.where
     return str(EvenrunError(error.what, where=where, remedy=error.remedy))
 
 

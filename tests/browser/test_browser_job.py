@@ -112,7 +112,7 @@ def test_more_versions_than_cartons_is_refused_and_what_was_typed_stays(view):
     view.type_into("Versions", "30000")
     problem = view.page.locator("#problem").get_by_role("alert")
     expect(problem).to_contain_text("Not computed")
-    expect(problem).to_contain_text("versions")
+    expect(problem).to_contain_text("'Versions' is above 'Run length, per order'")  # by the names on screen
     expect(view.answer).to_have_text(last_good)
     expect(view.number("Versions")).to_have_value("30,000")
     view.type_into("Versions", "3")
@@ -351,9 +351,11 @@ def test_nothing_jumps_when_inputs_change_or_are_wrong(view):
     view.choose("Carton", "sleeve")
     view.shows(view.engine(demand__run_length=1_000_000, carton__style="sleeve"))
     assert view.page.evaluate(SETTLED) == []
+    below = view.number("Years").bounding_box()
     view.type_into("Versions", "0")
     expect(_error_of(view, "Versions")).to_be_visible()
     assert view.page.evaluate(SETTLED) == []
+    assert view.number("Years").bounding_box() == below
     view.type_into("Versions", "2000000")
     expect(view.page.locator("#problem").get_by_role("alert")).to_be_in_viewport()
     assert view.page.evaluate(SETTLED) == []

@@ -114,6 +114,14 @@ def test_a_value_out_of_its_limits_is_left_out_and_named():
     assert [("demand.versions" in note, "Left out" in note) for note in state.notes] == [(True, True)]
 
 
+def test_a_note_ends_with_one_mark():
+    """A note that asks whether another name was meant ends with its question."""
+    (asks, says) = read_link("?demand.colour=7&demand.versions=0", SETTINGS).notes
+    assert asks.endswith("?")
+    assert says.endswith(".")
+    assert not says.endswith("..")
+
+
 def test_a_link_that_is_too_long_is_not_read_at_all():
     state = read_link("?demand.run_length=75000&" + "x" * 9000, SETTINGS)
     assert state.overrides == {}
