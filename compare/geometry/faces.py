@@ -20,8 +20,11 @@ from compare.geometry.strokes import ARC, CUBIC, LINE, Array, Strokes
 CHORD_MM = 0.01
 """Chords keep within this of their curves [mm]."""
 
+_MOST_CHORDS = 500_000
+"""Chords of curves; drawings that need more have coarser ones, which enclose the same areas."""
+
 _MOST_CROSSINGS = 300_000
-_MOST_PAIRS = 100_000_000
+_MOST_PAIRS = 20_000_000
 """Lines that cross, and lines whose boxes overlap, up to which it is looked at what they enclose [pairs]."""
 
 _AT_ONCE = 2_000_000
@@ -106,7 +109,7 @@ def paths(lines: Stretches, tolerance: float) -> tuple[Array, Indices]:
     halves = np.repeat(curved, 2)
     low = np.tile([0.0, 0.5], len(curved))
     parts = cut(lines.strokes, halves, low, low + 0.5)
-    while parts.chord_counts(tolerance).sum() > 2_000_000 + 2 * len(parts):
+    while parts.chord_counts(tolerance).sum() > _MOST_CHORDS + 2 * len(parts):
         tolerance *= 4
     chords, part = parts.flattened(tolerance)
     inner = np.ones(len(part), bool)
@@ -118,12 +121,13 @@ def paths(lines: Stretches, tolerance: float) -> tuple[Array, Indices]:
     corners = np.concatenate([lines.nodes[lines.start], inside, lines.nodes[lines.end]])[order]
     owner = owner[order]
     if len(curved):
-        _keep_area(corners, owner, lines.strokes, curved)
+        _keep_area(corners, owner, lines.strokes, 2 * tolerance)
     return corners, owner
 
 
-def _keep_area(corners: Array, owner: Indices, strokes: Strokes, curved: Indices) -> None:
+def _keep_area(corners: Array, owner: Indices, strokes: Strokes, most: float) -> None:
     """Move the inner corners of curves along their normals, all of a curve by the same, until areas agree."""
+    curved = np.flatnonzero(strokes.kind != LINE)
     bent = np.flatnonzero((strokes.kind != LINE)[owner])
     p, of = corners[bent], owner[bent]
     first = np.flatnonzero(np.diff(of, prepend=-1))
@@ -152,7 +156,7 @@ def _keep_area(corners: Array, owner: Indices, strokes: Strokes, curved: Indices
     root = np.sqrt(np.maximum(rise**2 + 4 * bow * lacks, 0))
     below = rise + np.copysign(root, rise)
     shift = np.divide(2 * lacks, below, out=np.zeros_like(lacks), where=np.abs(below) > 0)
-    shift = np.where(np.abs(shift) <= 2 * CHORD_MM, shift, 0.0)
+    shift = np.where(np.abs(shift) <= most, shift, 0.0)
     corners[bent] += normal * shift[number, None]
 
 

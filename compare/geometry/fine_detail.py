@@ -12,7 +12,7 @@ from shapely import STRtree
 
 from compare.geometry.contours import ways
 from compare.geometry.nodes import Indices
-from compare.geometry.overlaps import SAME_MM, Stretches, bare
+from compare.geometry.overlaps import SAME_MM, Stretches, bare, shortened
 from compare.geometry.strokes import ARC, CUBIC, LINE, Array, Strokes
 
 _CHORD_MM = 0.01
@@ -208,9 +208,11 @@ def gaps(lines: Stretches) -> tuple[Sizes, bool]:
     if len(lines) < 2:
         return nothing, True
     tolerance = _CHORD_MM
-    while lines.strokes.chord_counts(tolerance).sum() > 1_000_000 + 2 * len(lines):
+    while lines.strokes.chord_counts(tolerance).sum() > 500_000 + 2 * len(lines):
         tolerance *= 4
     chords, owner = lines.strokes.flattened(tolerance)
+    chords, of, _, _ = shortened(chords)
+    owner = owner[of]
     shapes = shapely.linestrings(chords.reshape(-1, 2, 2))
     way = ways(lines)
     found, tree = nothing, STRtree(shapes)
@@ -244,15 +246,9 @@ def _pairs(shapes: NDArray[np.object_], tree: STRtree, reach: float) -> tuple[In
         wide: NDArray[np.object_] = shapely.box(*(shapely.bounds(some) + reach * np.array([-1.0, -1.0, 1.0, 1.0])).T)
         return wide
 
-    # boxes are quick to compare, but those of long slanted lines overlap for nothing
-    if tree.query(around(shapes[sample])).shape[1] / _SAMPLE * len(shapes) <= _MOST_PAIRS:
-        one, other = tree.query(around(shapes))
-    elif (
-        tree.query(shapes[sample], predicate="dwithin", distance=reach).shape[1] / _SAMPLE * len(shapes) <= _MOST_PAIRS
-    ):
-        one, other = tree.query(shapes, predicate="dwithin", distance=reach)
-    else:
+    if tree.query(around(shapes[sample])).shape[1] / _SAMPLE * len(shapes) > _MOST_PAIRS:
         return None
+    one, other = tree.query(around(shapes))
     return one, other
 
 

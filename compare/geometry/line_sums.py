@@ -104,7 +104,7 @@ class LineSums:
         self.group: Indices = strokes.group[strokes.stroke]
         self.rank: Indices = rank[self.group]
         self._drawn = strokes.lengths()
-        self.stretches: Stretches = stretches(strokes, self.rank, tolerance)
+        self.stretches: Stretches = stretches(strokes, self.rank, tolerance, self._drawn)
 
     @cached_property
     def stretch_rank(self) -> Indices:

@@ -31,9 +31,14 @@ _SEARCH_MM = 0.1
 
 _MOST_CHORDS = 1_000_000
 _MOST_TOUCHES = 5_000_000
-"""Ends on lines that are looked at; drawings of two million pieces have fewer, files made to do harm do not."""
+_MOST_LOOKS = 10_000_000
+"""Ends that lie on lines, and ends in boxes of lines: drawings of two million pieces have fewer, files made to do
+harm have more."""
 
 _SAMPLE = 256
+_CELLS = 64
+_FEW = 1_000
+"""From so many chords on, slanted ones whose box is wider and higher than one in so many of the drawing are cut."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -148,7 +153,7 @@ def cut(strokes: Strokes, piece: Indices, low: Array, high: Array) -> Strokes:
     return bare(kind, data)
 
 
-def stretches(pieces: Strokes, layer: Indices, tolerance: float) -> Stretches:
+def stretches(pieces: Strokes, layer: Indices, tolerance: float, length: Array | None = None) -> Stretches:
     """Cut pieces where others end on them, and find which of the stretches lie on one another.
 
     Parameters
@@ -159,6 +164,8 @@ def stretches(pieces: Strokes, layer: Indices, tolerance: float) -> Stretches:
         What belongs together; ends that meet nothing are joined to ends of the same layer only.
     tolerance : float
         An end that meets nothing is joined to another such end, or to a line, this close to it [mm].
+    length : ndarray, shape (pieces,), optional
+        Lengths of the pieces, where they are known already [mm].
 
     Returns
     -------
@@ -169,13 +176,16 @@ def stretches(pieces: Strokes, layer: Indices, tolerance: float) -> Stretches:
     InputError
         If ends lie on lines more often than any drawing has it.
     """
-    real = np.flatnonzero(pieces.lengths() > 0)
-    tidy = straightened(bare(pieces.kind[real], pieces.data[real]))
+    drawn = pieces.lengths() if length is None else length
+    real = np.flatnonzero(drawn > 0)
+    untidy = bare(pieces.kind[real], pieces.data[real])
+    tidy, length = straightened(untidy), drawn[real]
+    new = np.flatnonzero((tidy.kind != untidy.kind) | (tidy.data[:, 7] != untidy.data[:, 7]))
+    length[new] = bare(tidy.kind[new], tidy.data[new]).lengths()
     label, first = clusters(ends := np.concatenate([tidy.at(0.0), tidy.at(1.0)]), SAME_MM)
-    joined, still_open = _joined(
-        _Net(tidy, tidy.lengths(), label[: len(tidy)], label[len(tidy) :], ends[first]), layer[real], tolerance
-    )
-    piece, node, share = _touches(joined, np.where(still_open, tolerance, SAME_MM))
+    net = _Net(tidy, length, label[: len(tidy)], label[len(tidy) :], ends[first])
+    joined, still_open = _joined(net, layer[real], tolerance)
+    piece, node, share = _touches(joined, np.where(still_open, max(tolerance, SAME_MM), SAME_MM))
 
     order = np.lexsort([share, piece])
     piece, node, share = piece[order], node[order], share[order]
@@ -291,29 +301,63 @@ def _touches(net: _Net, reach: Array) -> tuple[Indices, Indices, Array]:
     slack = tolerance if (tidy.kind != LINE).any() else 0.0
     chords, owner = tidy.flattened(tolerance)
     number = np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)
+    chords, chord_of, low, wide = shortened(chords)
     tree, dots = STRtree(linestrings(chords.reshape(-1, 2, 2))), points(nodes[which])
     if len(which) > _SAMPLE:
-        sample = np.random.default_rng(0).integers(len(which), size=_SAMPLE)
-        seen = tree.query(dots[sample], predicate="dwithin", distance=reach[which[sample]] + slack).shape[1]
-        if seen / _SAMPLE * len(which) > _MOST_TOUCHES:
+        some = which[np.random.default_rng(0).integers(len(which), size=_SAMPLE)]
+        found = tree.query(points(nodes[some]), predicate="dwithin", distance=reach[some] + slack).shape[1]
+        looked_at = tree.query(points(nodes[some])).shape[1]
+        if found * len(which) > _SAMPLE * _MOST_TOUCHES or looked_at * len(which) > _SAMPLE * _MOST_LOOKS:
             raise InputError(
-                "too many lines lie on one another to be told apart",
+                "too many lines lie on or across one another to be told apart",
                 where="drawing",
-                remedy="take out lines that are drawn many times over",
+                remedy="take out lines that are drawn many times over and hatching that is drawn in lines",
             )
     dot, chord = tree.query(dots, predicate="dwithin", distance=reach[which] + slack)
-    node, piece = which[dot], owner[chord]
+    node, piece = which[dot], owner[chord_of[chord]]
     inside = (node != net.start[piece]) & (node != net.end[piece])
     node, piece, chord = node[inside], piece[inside], chord[inside]
     ax, ay, bx, by = chords[chord].T
     run = np.maximum((bx - ax) ** 2 + (by - ay) ** 2, 1e-300)
     along = np.clip(((nodes[node, 0] - ax) * (bx - ax) + (nodes[node, 1] - ay) * (by - ay)) / run, 0, 1)
-    share, off = _nearest(tidy, piece, nodes[node], (number[chord] + along) / counts[piece])
+    share, off = _nearest(
+        tidy, piece, nodes[node], (number[chord_of[chord]] + low[chord] + along * wide[chord]) / counts[piece]
+    )
     # an end within reach of a line's own end, but not of its inside, does not lie on it
     on = (off <= reach[node]) & (share > 0) & (share < 1)
     node, piece, share = node[on], piece[on], share[on]
     once = np.unique(piece * len(nodes) + node, return_index=True)[1]
     return piece[once], node[once], share[once]
+
+
+def shortened(chords: Array) -> tuple[Array, Indices, Array, Array]:
+    """Cut long slanted chords, whose boxes hold much that is nowhere near them.
+
+    Parameters
+    ----------
+    chords : ndarray, shape (chords, 4)
+        Start and end of each.
+
+    Returns
+    -------
+    parts : ndarray, shape (parts, 4)
+        Start and end of each part; the chords themselves where there are few.
+    of : ndarray of int, shape (parts,)
+        The chord each is of.
+    low, wide : ndarray, shape (parts,)
+        The share of the chord it begins at, and the share it takes.
+    """
+    cell = float(np.ptp(chords.reshape(-1, 2), axis=0).max()) / _CELLS if len(chords) >= _FEW else 0.0
+    sides = np.abs(chords[:, 2:] - chords[:, :2]).min(axis=1)
+    if cell <= 0:
+        return chords, np.arange(len(chords)), np.zeros(len(chords)), np.ones(len(chords))
+    while (parts := np.maximum(np.ceil(sides / cell), 1).astype(np.int64)).sum() > _MOST_CHORDS + len(chords):
+        cell *= 2
+    of = np.repeat(np.arange(len(chords)), parts)
+    wide = 1 / parts[of]
+    low = (np.arange(len(of)) - np.repeat(np.cumsum(parts) - parts, parts)) * wide
+    start, run = chords[of, :2], chords[of, 2:] - chords[of, :2]
+    return np.hstack([start + run * low[:, None], start + run * (low + wide)[:, None]]), of, low, wide
 
 
 def _nearest(tidy: Strokes, piece: Indices, places: Array, share: Array) -> tuple[Array, Array]:

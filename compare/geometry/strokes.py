@@ -9,7 +9,7 @@ of thousands of pieces and is measured as a whole.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, NamedTuple
 
@@ -237,26 +237,61 @@ def _points(kind: NDArray[np.int8], data: Array, share: Array) -> tuple[Array, A
     along[arc] = (p[arc, 2] * cos - p[arc, 1] * sin) * sweep[:, None]
     w = share[cubic, None]
     v = 1 - w
+    vv, vw, ww = v * v, v * w, w * w
     p = p[cubic]
-    at[cubic] = p[:, 0] * v**3 + 3 * p[:, 1] * v * v * w + 3 * p[:, 2] * v * w * w + p[:, 3] * w**3
+    at[cubic] = p[:, 0] * (vv * v) + 3 * (p[:, 1] * (vv * w) + p[:, 2] * (vw * w)) + p[:, 3] * (ww * w)
     d = np.diff(p, axis=1)
-    along[cubic] = 3 * (d[:, 0] * v * v + 2 * d[:, 1] * v * w + d[:, 2] * w * w)
+    along[cubic] = 3 * (d[:, 0] * vv + 2 * d[:, 1] * vw + d[:, 2] * ww)
     return at, along
 
 
 def _curve_lengths(kind: NDArray[np.int8], data: Array) -> Array:
-    """Integrate the speed along each curve, halving those where halves and whole disagree."""
+    """Integrate the speed along arcs of ellipses and along cubics."""
+    length = np.zeros(len(kind))
+    arc, cubic = np.flatnonzero(kind == ARC), np.flatnonzero(kind == CUBIC)
+    ax, ay, bx, by, start, end = data[arc, 2:].T
+    sweep = end - start
+
+    def arc_speed(of: Array, t: Array) -> Array:
+        ax, ay, bx, by, start, sweep = of
+        angle = start + sweep * t
+        cos, sin = np.cos(angle), np.sin(angle)
+        return np.asarray(np.abs(sweep) * np.hypot(bx * cos - ax * sin, by * cos - ay * sin))
+
+    length[arc] = _integrated(arc_speed, np.stack([ax, ay, bx, by, start, sweep]))
+    d = 3 * np.diff(data[cubic].reshape(-1, 4, 2), axis=1)
+
+    def cubic_speed(of: Array, t: Array) -> Array:
+        x0, x1, x2, y0, y1, y2 = of
+        return np.asarray(np.hypot((x2 * t + x1) * t + x0, (y2 * t + y1) * t + y0))
+
+    # the derivative as powers of the share
+    powers = np.stack([d[:, 0], 2 * (d[:, 1] - d[:, 0]), d[:, 0] - 2 * d[:, 1] + d[:, 2]])
+    length[cubic] = _integrated(cubic_speed, np.concatenate([powers[:, :, 0], powers[:, :, 1]]))
+    return length
+
+
+def _integrated(speed: Callable[[Array, Array], Array], of: Array) -> Array:
+    """Integrate a speed over shares from 0 to 1, halving where halves and whole disagree.
+
+    Parameters
+    ----------
+    speed : callable
+        Speed of curves at one share of each, from the numbers that describe them.
+    of : ndarray, shape (numbers, curves)
+        Those numbers.
+    """
 
     def integral(which: NDArray[np.int64], low: Array, high: Array) -> Array:
-        total, half = np.zeros(len(which)), (high - low) / 2
+        total, half, some = np.zeros(len(which)), (high - low) / 2, of[:, which]
         for node, weight in zip(_NODES, _WEIGHTS, strict=True):
-            along = _points(kind[which], data[which], low + half * (1 + node))[1]
-            total += weight * np.hypot(along[:, 0], along[:, 1])
+            total += weight * speed(some, low + half * (1 + node))
         return total * half
 
-    length = np.zeros(len(kind))
-    which = np.arange(len(kind))
-    low, high = np.zeros(len(kind)), np.ones(len(kind))
+    count = of.shape[1]
+    length = np.zeros(count)
+    which = np.arange(count)
+    low, high = np.zeros(count), np.ones(count)
     whole = integral(which, low, high)
     scale = np.maximum(whole, 1e-300)
     for level in range(_HALVINGS):

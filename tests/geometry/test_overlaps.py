@@ -15,6 +15,7 @@ from random_jobs import FEW, PROPERTY
 from compare.errors import InputError
 from compare.geometry.nodes import clusters, components
 from compare.geometry.overlaps import SAME_MM, Stretches, bare, cut, stretches
+from compare.geometry.strokes import Strokes
 
 _coordinate = st.floats(-300, 300, allow_subnormal=False).map(lambda v: round(v, 2))
 _line = st.tuples(*[_coordinate] * 4).filter(lambda p: math.dist(p[:2], p[2:]) > 1)
@@ -245,8 +246,37 @@ def test_lines_of_ten_thousand_doubles_count_once():
 def test_lines_nested_in_one_another_by_thousands_are_refused():
     """Every end on every line would be counted: a typed error instead of minutes."""
     nested = strokes_of(*[(n / 100, 0, 1000 - n / 100, 0) for n in range(4000)]).strokes
-    with pytest.raises(InputError, match="too many lines lie on one another"):
+    with pytest.raises(InputError, match="too many lines lie on or across one another"):
         stretches(nested, np.zeros(len(nested), np.int64), 0.05)
+
+
+def _hay(count: int) -> Strokes:
+    """Long lines every which way."""
+    dice = np.random.default_rng(2).uniform(0, 1000, (count, 4))
+    return bare(np.zeros(count, np.int8), np.hstack([dice, np.zeros((count, 4))]))
+
+
+def test_ends_on_long_slanted_lines_are_found_among_thousands():
+    """Long lines are looked up in parts then; the share is that of the whole line."""
+    hay = _hay(3000)
+    share = np.random.default_rng(3).uniform(0.1, 0.9, 3000)
+    on = np.random.default_rng(4).permutation(3000)
+    place = hay.at(0.0) + share[:, None] * (hay.at(1.0) - hay.at(0.0))
+    stems = np.hstack([place, place + 7.7, np.zeros((3000, 4))])[on]
+    both = bare(np.zeros(6000, np.int8), np.concatenate([hay.data, stems]))
+    found = stretches(both, np.zeros(6000, np.int64), 0.0)
+    first = np.flatnonzero(np.diff(found.piece, prepend=-1))[:3000]
+    size = np.hypot(*(hay.at(1.0) - hay.at(0.0)).T)
+    cut_there = np.isclose(found.length[first], size * share, rtol=1e-9)
+    # a few lines are cut before by an end that lies on them by chance
+    assert cut_there.mean() > 0.99
+    assert len(found) >= 9000
+
+
+def test_long_lines_across_one_another_by_many_thousands_are_refused():
+    """Whether an end lies on a line takes a look at every line whose box it is in: a typed error instead of minutes."""
+    with pytest.raises(InputError, match="too many lines lie on or across one another"):
+        stretches(_hay(60_000), np.zeros(60_000, np.int64), 0.05)
 
 
 def test_nothing_has_no_stretches():
