@@ -16,12 +16,12 @@ from compare.assumptions import Number, assumption_table
 from compare.boards import board, boards
 from compare.errors import InputError
 from compare.factors import ROLES
-from compare.geometry.layout import grid_ups
 from compare.geometry.style_arrays import measure_style
 from compare.names import Inputs
 from compare.readers.jobfile import Layer
 from compare.readers.orderbook_parse import outside
 from compare.scenario import NEEDED, prepare
+from compare.sheet_ups import ups_by_grid
 
 JOB_GROUPS = ("demand.", "carton.", "cutouts.", "work.", "sheet.", "board.", "layout.", "tooling.")
 """Inputs that are a job's; all others are the plant's."""
@@ -367,16 +367,8 @@ def _lay(c: _Columns) -> None:
         size = [c.need(f"carton.blank_{side}_mm", open_) for side in ("width", "height")]
         for grain, rows in c.groups("sheet.grain"):
             v = {n: _at(c.need(n), rows) for n in _SHEET}
-            found = grid_ups(
-                v["sheet.width_mm"],
-                v["sheet.length_mm"],
-                *(_at(s, rows) for s in size),
-                gripper_mm=v["sheet.gripper_mm"],
-                side_margin_mm=v["sheet.side_margin_mm"],
-                tail_margin_mm=v["sheet.tail_margin_mm"],
-                gutter_mm=v[f"layout.gutter_{route}_mm"],
-                grain=grain,
-            )
+            v |= {f"carton.blank_{side}_mm": _at(s, rows) for side, s in zip(("width", "height"), size, strict=True)}
+            found = ups_by_grid(v, route, grain)
             c.derive(name, rows, found.ups)
         laid = c.derived.get(name)
         if laid is not None:

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from random_jobs import PROPERTY
 from shapely import Polygon, unary_union
 from shapely.geometry import LinearRing
+from worked_cartons import FLAPS
 
 from compare.errors import InputError
 from compare.geometry.layout import grid_ups
@@ -32,20 +33,6 @@ SQUARE = [(0, 0), (100, 0), (100, 100), (0, 100)]
 RECTANGLE = [(0, 0), (100, 0), (100, 60), (0, 60)]
 ELL = [(0, 0), (2, 0), (2, 1), (1, 1), (1, 2), (0, 2)]
 
-CARTON = {
-    "glue_flap_mm": 15.0,
-    "glue_flap_bevel_mm": 3.0,
-    "flap_taper_mm": 2.0,
-    "tuck_flap_mm": 15.0,
-    "dust_flap_share": 0.75,
-    "seal_clearance_mm": 2.0,
-    "inner_flap_share": 0.75,
-    "lock_overlap_mm": 10.0,
-    "lock_web_mm": 5.0,
-    "tray_tab_clearance_mm": 5.0,
-    "tray_tab_taper_mm": 3.0,
-}
-
 
 @st.composite
 def rings(draw: st.DrawFn) -> np.ndarray:
@@ -62,7 +49,7 @@ def cartons(draw: st.DrawFn) -> tuple[tuple[float, float], ...]:
     style = draw(st.sampled_from(sorted(STYLES)))
     length, width = draw(st.integers(50, 160)), draw(st.integers(25, 80))
     height = draw(st.integers(20, 60) if style == "glued_tray" else st.integers(40, 220))
-    return build_blank(style, {**CARTON, "length_mm": length, "width_mm": width, "height_mm": height}).outline
+    return build_blank(style, {**FLAPS, "length_mm": length, "width_mm": width, "height_mm": height}).outline
 
 
 _sheets = st.tuples(st.integers(300, 1100), st.integers(300, 1100))
@@ -303,7 +290,7 @@ def test_a_closing_corner_and_repeated_corners_do_not_matter():
 
 def test_flaps_that_share_a_knife_line_can_be_laid():
     """Such an outline touches itself; its slit without width is no fault."""
-    flat = {**CARTON, "flap_taper_mm": 0.0, "glue_flap_bevel_mm": 0.0}
+    flat = {**FLAPS, "flap_taper_mm": 0.0, "glue_flap_bevel_mm": 0.0}
     outline = build_blank("reverse_tuck_end", {**flat, "length_mm": 80, "width_mm": 40, "height_mm": 120}).outline
     layout = place_blanks(outline, 1000, 700, **MARGINS, gutter_mm=3)
     assert layout.ups >= 9
@@ -314,7 +301,7 @@ def test_flaps_that_share_a_knife_line_can_be_laid():
 
 
 def _rounded(radius: float, quarter: int) -> np.ndarray:
-    plain = build_blank("reverse_tuck_end", {**CARTON, "length_mm": 80, "width_mm": 40, "height_mm": 120})
+    plain = build_blank("reverse_tuck_end", {**FLAPS, "length_mm": 80, "width_mm": 40, "height_mm": 120})
     shape = Polygon(plain.outline)
     for step in (-radius, 2 * radius, -radius):
         shape = shape.buffer(step, quad_segs=quarter)

@@ -17,28 +17,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import polygonize, unary_union
 from shapely.geometry import LineString
+from worked_cartons import TRAY, TUBE
 
 from compare.geometry.linework import ring_segments
 from compare.geometry.styles import Blank, build_blank
 from compare.routes.laser import carton_s, sheet_s
 
-TUBE = {
-    "length_mm": 80.0,
-    "width_mm": 40.0,
-    "height_mm": 120.0,
-    "glue_flap_mm": 15.0,
-    "glue_flap_bevel_mm": 3.0,
-    "flap_taper_mm": 2.0,
-    "tuck_flap_mm": 15.0,
-    "dust_flap_share": 0.75,
-    "seal_clearance_mm": 2.0,
-    "inner_flap_share": 0.75,
-    "lock_overlap_mm": 10.0,
-    "lock_web_mm": 5.0,
-    "tray_tab_clearance_mm": 5.0,
-    "tray_tab_taper_mm": 3.0,
-}
-TRAY = {**TUBE, "length_mm": 200.0, "width_mm": 150.0, "height_mm": 40.0}
 CARTONS = dict.fromkeys(("sleeve", "reverse_tuck_end", "straight_tuck_end", "seal_end", "crash_lock"), TUBE)
 CARTONS["glued_tray"] = TRAY
 

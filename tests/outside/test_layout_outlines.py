@@ -18,29 +18,12 @@ import numpy as np
 import pytest
 from shapely import Polygon, unary_union
 from shapely.affinity import translate
+from worked_cartons import TRAY, TUBE
 
 from compare.geometry.interlock import pitch_mm, ring_array, turned_half
 from compare.geometry.layout import grid_ups
 from compare.geometry.sheet_layout import check_layout, place_blanks, placed_outlines
 from compare.geometry.styles import Blank, build_blank
-
-TUBE = {
-    "length_mm": 80.0,
-    "width_mm": 40.0,
-    "height_mm": 120.0,
-    "glue_flap_mm": 15.0,
-    "glue_flap_bevel_mm": 3.0,
-    "flap_taper_mm": 2.0,
-    "tuck_flap_mm": 15.0,
-    "dust_flap_share": 0.75,
-    "seal_clearance_mm": 2.0,
-    "inner_flap_share": 0.75,
-    "lock_overlap_mm": 10.0,
-    "lock_web_mm": 5.0,
-    "tray_tab_clearance_mm": 5.0,
-    "tray_tab_taper_mm": 3.0,
-}
-TRAY = {**TUBE, "length_mm": 200.0, "width_mm": 150.0, "height_mm": 40.0}
 
 NO_MARGINS = {"gripper_mm": 0, "side_margin_mm": 0, "tail_margin_mm": 0}
 
