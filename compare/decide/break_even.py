@@ -10,7 +10,18 @@ import numpy as np
 
 from compare.assumptions import assumption_table
 from compare.decide.evaluate import MEASURES, Measure, measure_of
-from compare.decide.step_totals import EVEN, Floats, Integers, Range, Sheets, Steps, StepTotal, lowest_ranges, merge
+from compare.decide.step_totals import (
+    EVEN,
+    Floats,
+    Integers,
+    Range,
+    Sheets,
+    Steps,
+    StepTotal,
+    lowest_ranges,
+    lowest_ranges_each,
+    merge,
+)
 from compare.names import Inputs
 from compare.routes import die, laser
 from compare.routes.inventory import Amounts, Inventory
@@ -105,13 +116,14 @@ def break_evens(
     if not (can["die"] and can["laser"]):
         return {measure: _one_route(can, start, end) for measure in MEASURES}
     leading = lowest_ranges({name: totals[name]["cost"] for name in plans}, start, end) if len(plans) > 1 else []
+    by_plan = {
+        plan: lowest_ranges_each([{"die": totals[plan][m], "laser": totals["laser"][m]} for m in MEASURES], start, end)
+        for plan in plans
+    }
     result = {}
-    for measure in MEASURES:
-        by_plan = {
-            plan: lowest_ranges({"die": totals[plan][measure], "laser": totals["laser"][measure]}, start, end)
-            for plan in plans
-        }
-        result[measure] = _read(tuple(_follow(leading, by_plan) if leading else by_plan[plans[0]]))
+    for k, measure in enumerate(MEASURES):
+        here = {plan: ranges[k] for plan, ranges in by_plan.items()}
+        result[measure] = _read(tuple(_follow(leading, here) if leading else here[plans[0]]))
     return result
 
 

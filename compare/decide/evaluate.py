@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import cached_property
-from typing import TYPE_CHECKING, Literal
+from functools import cached_property, partial
+from typing import TYPE_CHECKING, Literal, TypeVar
 
 import numpy as np
 
@@ -20,7 +21,10 @@ from compare.valuation.money import Costing, total_money
 from compare.valuation.waste import total_waste
 
 if TYPE_CHECKING:
-    from concurrent.futures import Executor
+    from concurrent.futures import Executor, Future
+
+_Part = TypeVar("_Part")
+_Result = TypeVar("_Result")
 
 Measure = Literal["cost", "co2e", "biogenic", "waste", "kwh", "hours", "sheets"]
 """What a route is measured by: money, kg CO2e, kg biogenic CO2, kg waste board, kWh, machine hours, sheets."""
@@ -30,6 +34,9 @@ MEASURES: tuple[Measure, ...] = ("cost", "co2e", "waste")
 
 _CHUNK = 16_384
 """Rows that stay in cache together; larger arrays run several times slower."""
+
+_UNDER_WAY = 64
+"""Parts that an executor has at a time: more than a caller can keep workers busy with, and a bounded amount of memory."""
 
 # Once a block as large as this came and went, the C library (glibc) keeps freed memory for the next chunk;
 # else it hands it back and faults it in anew each time, which takes half the time of an evaluation.
@@ -108,7 +115,8 @@ def evaluate(
     measures : tuple of str
         What to return; ``cost`` is always needed to choose the die's strategy.
     executor : Executor, optional
-        Runs chunks of large evaluations; without it they run one after the other.
+        Runs chunks of large evaluations: threads, processes, or a cluster that offers this interface. The
+        results are the same to the last bit. Without it they run one after the other.
 
     Returns
     -------
@@ -128,28 +136,62 @@ def evaluate(
     totals: dict[str, dict[Measure, np.ndarray]] = {
         route: {m: np.empty(size) for m in measures} for route in ("die", "laser")
     }
-
-    def run(part: tuple[slice, Inputs]) -> None:
-        rows, inputs = part
-        result = _evaluate(inputs, costing, measures)
+    constant = {name: value for name, value in x.items() if not isinstance(value, np.ndarray)}
+    work = partial(_evaluate_part, constant, costing, measures)
+    start = 0
+    for on_die, on_laser in in_order(executor, work, _chunks(x, shape, size)):
+        rows = slice(start, min(start + _CHUNK, size))
         for measure in measures:
-            totals["die"][measure][rows] = result.die[measure]
-            totals["laser"][measure][rows] = result.laser[measure]
-
-    for _ in (executor.map if executor else map)(run, _chunks(x, shape, size)):
-        pass
+            totals["die"][measure][rows] = on_die[measure]
+            totals["laser"][measure][rows] = on_laser[measure]
+        start = rows.stop
     shaped: dict[str, dict[Measure, Number]] = {
         route: {m: a.reshape(shape) for m, a in by.items()} for route, by in totals.items()
     }
     return Evaluation(shaped["die"], shaped["laser"], x)
 
 
-def _chunks(x: Inputs, shape: tuple[int, ...], size: int) -> Iterator[tuple[slice, Inputs]]:
+def in_order(executor: Executor | None, work: Callable[[_Part], _Result], parts: Iterable[_Part]) -> Iterator[_Result]:
+    """Yield what the work makes of each part, in their order.
+
+    Parameters
+    ----------
+    executor : Executor or None
+        Does the work, some parts at a time; without it they are worked on one after the other.
+    work : callable
+        For processes and clusters it must be a function of a module, or a :func:`functools.partial` of one.
+    parts : iterable
+        Taken as the work goes on, so that they need not all be in memory, or on their way, at once.
+    """
+    if executor is None:
+        yield from map(work, parts)
+        return
+    under_way: deque[Future[_Result]] = deque()
+    try:
+        for part in parts:
+            under_way.append(executor.submit(work, part))
+            if len(under_way) == _UNDER_WAY:
+                yield under_way.popleft().result()
+        while under_way:
+            yield under_way.popleft().result()
+    finally:
+        for future in under_way:
+            future.cancel()
+
+
+def _chunks(x: Inputs, shape: tuple[int, ...], size: int) -> Iterator[dict[str, Number]]:
     whole = {name: np.broadcast_to(array, shape) for name, array in x.arrays().items()}
     flat = {name: a.reshape(-1) if a.flags.c_contiguous else a.flat for name, a in whole.items()}
     for start in range(0, size, _CHUNK):
-        rows = slice(start, min(start + _CHUNK, size))
-        yield rows, x.with_values({name: array[rows] for name, array in flat.items()})
+        yield {name: array[start : min(start + _CHUNK, size)] for name, array in flat.items()}
+
+
+def _evaluate_part(
+    constant: Mapping[str, Number], costing: Costing, measures: tuple[Measure, ...], varied: Mapping[str, Number]
+) -> tuple[Mapping[Measure, Number], Mapping[Measure, Number]]:
+    """Return the totals of a chunk; a function of its own, so that other processes and machines can run it."""
+    found = _evaluate(Inputs({**constant, **varied}), costing, measures)
+    return found.die, found.laser
 
 
 def _evaluate(x: Inputs, costing: Costing, measures: tuple[Measure, ...]) -> Evaluation:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 import numpy as np
 
 from compare.assumptions import Number
-from compare.decide.evaluate import Measure, clearly_below, evaluate, measure_of
+from compare.decide.evaluate import Measure, clearly_below, evaluate, in_order, measure_of
 from compare.decide.order_faults import fault_findings
 from compare.decide.order_inputs import BookPlant, book_plant, order_inputs
 from compare.decide.order_jobs import Jobs, group_orders
@@ -305,7 +305,7 @@ def _run(jobs: Jobs, common: BookPlant, costing: Costing, executor: Executor | N
     whole = _Whole(common, costing, constant, {n: w.names for n, w in jobs.texts.items()})
     results = {name: np.empty(len(jobs), dtype=kind) for name, kind in _RESULTS.items()}
     start = 0
-    for part in (executor.map if executor else map)(partial(_compute, whole), _parts(jobs, constant)):
+    for part in in_order(executor, partial(_compute, whole), _parts(jobs, constant)):
         stop = start + len(part["faults"])
         for name, values in part.items():
             results[name][start:stop] = values
