@@ -123,6 +123,7 @@ def factor_set(name: str) -> Mapping[str, Any]:
     return factor_sets()[name]
 
 
+@lru_cache(maxsize=16)
 def countries(set_name: str = "uk2025") -> Mapping[str, str]:
     """Return the regions a factor set has electricity for: code to key.
 
@@ -133,7 +134,7 @@ def countries(set_name: str = "uk2025") -> Mapping[str, str]:
         for factor in factors().values():
             if factor.family == family and factor.unit == "kg CO2e/kWh" and factor.region not in regions:
                 regions[factor.region] = factor.key
-    return regions
+    return MappingProxyType(regions)
 
 
 def grid_key(country: str, set_name: str) -> str:
@@ -155,6 +156,7 @@ def grid_key(country: str, set_name: str) -> str:
     return key
 
 
+@lru_cache(maxsize=512)
 def from_keys(role: str, text: str, *, where: str) -> FactorUse:
     """Sum the factors named by keys joined with ``+``.
 

@@ -162,6 +162,7 @@ def _shell(settings: Settings) -> Any:
             dcc.Location(id="address", refresh=False),
             dcc.Store(id="state"),
             dcc.Store(id="arrived"),
+            dcc.Store(id="answered"),
             dcc.Store(id="structure"),
             dcc.Store(id="faults"),
             dcc.Store(id="shown"),

@@ -156,6 +156,9 @@ def lowest_ranges_each(many: Sequence[Mapping[str, StepTotal]], start: int, end:
 
 def _lowest(names: Sequence[str], signs: Mapping[tuple[str, str], SignPieces], start: int, end: int) -> list[Range]:
     """Put the signs of all pairs together."""
+    if len(signs) == 1:
+        ((starts, sign),) = signs.values()
+        return merge([names[1], EVEN, names[0]], starts, 1 - sign.astype(np.int64), end)
     edges = np.sort(np.concatenate([[start], *(starts for starts, _ in signs.values())]))
     edges = edges[np.diff(edges, prepend=start - 1) > 0]
     beaten = {name: np.zeros(len(edges), dtype=bool) for name in names}

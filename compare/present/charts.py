@@ -375,10 +375,9 @@ def advantage_map(comparison: Comparison, *, price_factor: float = 1.0) -> MapCh
 
 
 def _cells(values: np.ndarray, fits: np.ndarray) -> tuple[tuple[float | None, ...], ...]:
-    return tuple(
-        tuple(float(v) if ok else None for v, ok in zip(row, fit, strict=True))
-        for row, fit in zip(values, fits, strict=True)
-    )
+    cells = values.astype(object)
+    cells[~fits] = None
+    return tuple(map(tuple, cells.tolist()))
 
 
 def _map_runs(quoted: float) -> Sequence[float]:

@@ -58,6 +58,8 @@ def figures(value: float, digits: int = 3, style: NumberStyle = PLAIN) -> str:
     """Return a number with a few significant figures and thousands separated: 72.9, 1,230, 0.0456."""
     if value == 0 or not math.isfinite(value):
         return f"{value:g}"
+    if abs(value) >= 10.0 ** (digits - 1):  # no decimals: most figures, and thrice as fast
+        return whole(value, style)
     exponent = int(f"{value:.{digits - 1}e}".partition("e")[2])  # after rounding: 99.96 becomes 100
     return style.write(f"{value:,.{min(max(digits - 1 - exponent, 0), 6)}f}")
 

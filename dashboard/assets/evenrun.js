@@ -88,6 +88,15 @@ window.dash_clientside.evenrun = {
     return {fields, costing};
   },
 
+  // the server's message, each part to its place; what it does not name stays as it is
+  spread(message) {
+    const none = window.dash_clientside.no_update;
+    return window.dash_clientside.callback_context.outputs_list.map(({id, property}) => {
+      const said = (message || {})[`${id}.${property}`];
+      return said === undefined ? none : said;
+    });
+  },
+
   // what is wrong with a field stands beside it
   showFaults(faults, ids) {
     return ids.map((id) => (faults || {})[id.name] || "");

@@ -6,7 +6,7 @@ import re
 from typing import Any
 
 import dash_mantine_components as dmc
-from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, html, no_update
+from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, html
 from dash.exceptions import PreventUpdate
 
 from compare.decide.comparison import Comparison, RouteResult
@@ -30,8 +30,6 @@ from dashboard.views import drawing
 _CHARTS = ("curves", "stages", "map", "outline")
 _DOTTED = re.compile(r"[a-z_]+\.[a-z0-9_]+")
 _PANELS = ("answer", "carbon", "waste", "time", "remarks")
-_KEEP = [no_update] * (len(_PANELS) + 3 * len(_CHARTS) + 1)
-"""Leaves the last good answer where it is."""
 
 
 def layout(view: View, settings: Settings, reader: Reader) -> Any:
@@ -459,46 +457,54 @@ def _kept(now: View) -> dict[str, float | str]:
 def register(app: Dash, settings: Settings) -> None:
     """Register the view's callbacks."""
 
-    @app.callback(
-        [Output(f"panel-{name}", "children") for name in _PANELS],
-        [Output(f"chart-{name}", "figure") for name in _CHARTS],
-        [Output(f"chart-{name}-words", "children") for name in _CHARTS],
-        [Output(f"place-{name}", "hidden") for name in _CHARTS],
-        Output("no-outline", "hidden"),
-        Output("problem", "children"),
-        Output("state", "data"),
-        Output("faults", "data"),
-        Output("structure", "data"),
-        Input("shown", "data"),
-        State("state", "data"),
-        prevent_initial_call=True,
-    )
+    @app.callback(Output("answered", "data"), Input("shown", "data"), State("state", "data"), prevent_initial_call=True)
     def answer(sent: Any, data: Any) -> Any:
+        """Return what changes on the page; what is left out keeps the last good answer."""
         shown, costing = from_page(sent)
         now, reader = from_json(data), reader_now()
         used = _used(now, settings)
         values, faults = read_fields(shown, now, reader.system, used)
         if faults:
-            return [*_KEEP, no_update, no_update, faults, no_update]
+            return {"faults.data": faults}
         fields = {name: value for name, value in values.items() if _chosen(name, value, now, used)}
         overrides = differing({**_kept(now), **fields}, settings)
         view = View(overrides, costing)
         try:
             c = comparison_of(view, settings)
         except EvenrunError as error:
-            return [*_KEEP, _problem(_plainly(error), str(used["plant.currency"])), no_update, {}, no_update]
-        panels, drawings = _panels(c, reader), _drawings(c, reader)
-        return [
-            *(panels[name] for name in _PANELS),
-            *(drawings[name][0] or {} for name in _CHARTS),
-            *(drawings[name][1] for name in _CHARTS),
-            *(drawings[name][0] is None for name in _CHARTS),
-            c.scenario.blank is not None,
-            [],
-            {**to_json(view), "link": write_link(view, settings)},
-            {},
-            _structure(view, settings) if _structure(view, settings) != _structure(now, settings) else no_update,
-        ]
+            return {"problem.children": _problem(_plainly(error), str(used["plant.currency"])), "faults.data": {}}
+        said: dict[str, Any] = {f"panel-{name}.children": panel for name, panel in _panels(c, reader).items()}
+        for name, (figure, words) in _drawings(c, reader).items():
+            said[f"chart-{name}.figure"] = figure or {}
+            said[f"chart-{name}-words.children"] = words
+            said[f"place-{name}.hidden"] = figure is None
+        if (structure := _structure(view, settings)) != _structure(now, settings):
+            said["structure.data"] = structure
+        return {
+            **said,
+            "no-outline.hidden": c.scenario.blank is not None,
+            "problem.children": [],
+            "state.data": {**to_json(view), "link": write_link(view, settings)},
+            "faults.data": {},
+        }
+
+    # one message back, too, which the browser takes apart: an output each would cost the server more than the figures
+    app.clientside_callback(
+        ClientsideFunction("evenrun", "spread"),
+        [
+            *(Output(f"panel-{name}", "children") for name in _PANELS),
+            *(Output(f"chart-{name}", "figure") for name in _CHARTS),
+            *(Output(f"chart-{name}-words", "children") for name in _CHARTS),
+            *(Output(f"place-{name}", "hidden") for name in _CHARTS),
+            Output("no-outline", "hidden"),
+            Output("problem", "children"),
+            Output("state", "data"),
+            Output("faults", "data"),
+            Output("structure", "data"),
+        ],
+        Input("answered", "data"),
+        prevent_initial_call=True,
+    )
 
     @app.callback(
         Output("ledger", "children"),

@@ -126,7 +126,7 @@ def _body_of_the_job_view(server: Flask, settings: Settings) -> dict[str, Any]:
     from dashboard.views import job
 
     callbacks = server.extensions["evenrun"][0].callback_map
-    key, callback = next((k, c) for k, c in callbacks.items() if "panel-answer.children" in k and "inputs" in c)
+    key, callback = next((k, c) for k, c in callbacks.items() if k == "answered.data")
     of = {"number": "value", "select": "value", "switch": "checked"}
     fields = {
         part.id["name"]: getattr(part, of[part.id["kind"]], None)
@@ -136,7 +136,7 @@ def _body_of_the_job_view(server: Flask, settings: Settings) -> dict[str, Any]:
     (shown,), (state,) = callback["inputs"], callback["state"]
     return {
         "output": key,
-        "outputs": [{"id": o.component_id_str(), "property": o.component_property} for o in callback["output"]],
+        "outputs": {"id": "answered", "property": "data"},
         "inputs": [{**shown, "value": {"fields": fields, "costing": "full"}}],
         "state": [{**state, "value": to_json(State({}))}],
         "changedPropIds": ["shown.data"],

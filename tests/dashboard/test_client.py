@@ -11,6 +11,7 @@ from urllib.parse import parse_qs, urlsplit
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from packed import packed_numbers
 from random_jobs import PROPERTY
 
 from compare.data_files import data_folder
@@ -134,7 +135,9 @@ def test_the_client_is_answered_with_prices_and_no_cost(server):
     text = _shown(server, _token(client.make_link(VIEW, 23.17, SETTINGS)))
     factor = client.price_factor(23.17)
     assert json.dumps(wording.answer(c, price_factor=factor))[1:-1] in text
-    numbers = {_six(float(one)) for one in re.findall(r"-?\d+\.\d+(?:e-?\d+)?", text)}
+    numbers = {_six(float(one)) for one in re.findall(r"-?\d+\.\d+(?:e-?\d+)?", text)} | {
+        _six(one) for one in packed_numbers(text)
+    }
     assert _on_curves(charts.break_even_chart(c, price_factor=factor)) <= numbers
     costs = _on_curves(charts.break_even_chart(c))
     of_the_ledger = {_six(money) for row in c.ledger for money in (row.money, row.money / c.die.thousands)}
