@@ -11,6 +11,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from types import MappingProxyType
 from urllib.parse import parse_qsl, urlencode
 
 from compare.assumptions import assumption_table
@@ -88,10 +89,11 @@ def _comparison(overrides: tuple[tuple[str, float | str], ...], costing: Costing
     return compare(scenario_of(dict(overrides), settings), costing)
 
 
-def base_values(settings: Settings) -> dict[str, float | str]:
+@lru_cache(maxsize=16)
+def base_values(settings: Settings) -> Mapping[str, float | str]:
     """Return what a new page opens with, by dotted name."""
     table = {name: row.value for name, row in assumption_table().items() if row.value is not None}
-    return {**table, **settings.plant.values, **starter().values}
+    return MappingProxyType({**table, **settings.plant.values, **starter().values})
 
 
 def differing(values: Overrides, settings: Settings) -> dict[str, float | str]:

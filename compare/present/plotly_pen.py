@@ -164,7 +164,7 @@ def _curve(series: Series, chart: CurveChart, palette: Palette, style: NumberSty
         "mode": "lines",
         "name": series.label,
         "x": _packed(np.array(series.x)),
-        "y": _packed(np.array(series.y, dtype=np.float32)),
+        "y": _packed(np.array(series.y)),
         "line": {"color": _colour(palette, series.role), "width": 2.5, "dash": ROUTE_DASH[series.role]},
         "hovertemplate": f"%{{y:,.4~r}} {style.words(chart.y.unit)}<extra>{series.label}</extra>",
     }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import dash_ag_grid as dag
@@ -119,7 +119,7 @@ def _currency(view: View, settings: Settings) -> str:
     return str({**base_values(settings), **view.overrides}["plant.currency"])
 
 
-def _value(row: Assumption, values: dict[str, Any], style: NumberStyle) -> str:
+def _value(row: Assumption, values: Mapping[str, Any], style: NumberStyle) -> str:
     value = values.get(row.name)
     return "" if value is None else style.write(f"{value:,.10g}") if isinstance(value, float) else str(value)
 

@@ -435,6 +435,9 @@ def read_fields(
                 unit = shown_as(name, field.row.unit_in(currency), system).unit
                 faults[name] = f"give a number{f' in {unit}' if unit else ''}"
             continue
+        if stored is current and stored is not None:  # left alone, and checked when it came
+            good[name] = stored
+            continue
         try:
             good.update(check_values({name: stored}, where=field.label))
         except EvenrunError as error:

@@ -44,13 +44,13 @@ def test_every_figure_of_every_demo_job_is_one_that_plotly_knows(load, demo_job,
         json.dumps(figure, allow_nan=False)
 
 
-def test_curves_carry_the_numbers_of_their_spec_to_seven_figures(specs):
+def test_curves_carry_the_numbers_of_their_spec_to_the_last_digit(specs):
     figure = draw(specs["curves"])
     curves = [trace for trace in figure["data"] if trace["type"] == "scatter" and trace["mode"] == "lines"]
     for trace, series in zip(curves, specs["curves"].series, strict=True):
         assert trace["name"] == series.label
         assert unpacked(trace["x"]).tolist() == list(series.x)
-        assert unpacked(trace["y"]) == pytest.approx(list(series.y), rel=1e-7)
+        assert unpacked(trace["y"]).tolist() == list(series.y)
 
 
 def test_curves_are_told_apart_by_colour_and_by_stroke(specs):
