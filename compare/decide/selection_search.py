@@ -1,0 +1,174 @@
+"""The search for the items that save most: filled in by their price, then decided anew near the margin."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from threading import Lock
+from time import monotonic
+from typing import NamedTuple
+
+import numpy as np
+from scipy.optimize import milp
+from scipy.sparse import csr_array, vstack
+
+from compare.decide.choice_items import SLACK
+from compare.decide.hour_prices import Question
+
+EXACT = 1e-9
+"""Gap below which a choice is the best."""
+
+_FIRST_CORE = 100
+"""Items of the first exact search; its answer settles most of the others."""
+
+_CHUNK = 4096
+"""Items that are filled in at a time."""
+
+
+class Found(NamedTuple):
+    """The best items found.
+
+    Attributes
+    ----------
+    taken : ndarray of bool
+        Which items.
+    most : float
+        What no choice can save more than.
+    """
+
+    taken: np.ndarray
+    most: float
+
+
+def search(question: Question, prices: np.ndarray, core: int, end: float, gap_wanted: float) -> Found:
+    """Return the best items that can be found until a moment.
+
+    Parameters
+    ----------
+    question : Question
+        Each of its items fits by itself.
+    prices : ndarray
+        Of what is scarce.
+    core : int
+        Most items that an exact search may hold.
+    end : float
+        Moment of the monotonic clock [s].
+    gap_wanted : float
+        Gap that is good enough where there are more items than ``core``.
+    """
+    bound, worth = question.bound(prices), question.worth(prices)
+    cost = question.use @ prices
+    ratio = np.full(len(cost), np.inf)
+    np.divide(question.saving, cost, out=ratio, where=cost > 0)
+    order = np.argsort(-ratio, kind="stable")
+    taken = _fill(question, order, np.zeros(len(order), dtype=bool))
+    wanted = (EXACT / 10 if len(order) <= core else gap_wanted) * bound
+    near = np.argsort(np.abs(worth), kind="stable")
+    size = min(_FIRST_CORE, core)
+    while True:
+        missing = bound - float(question.saving[taken].sum())
+        unsettled = int(np.searchsorted(np.abs(worth[near]), missing * (1 + 1e-9), side="right"))
+        left = end - monotonic()
+        if missing <= wanted or left <= 0:
+            return Found(taken, bound)
+        some = np.sort(near[: min(size, unsettled)])
+        base = worth > 0
+        base[some] = False
+        last = size >= min(core, unsettled)
+        enough = wanted / 2 if last else missing / 10
+        answer = _exact(question, base, some, left if last else left / 4, enough)
+        if answer is not None:
+            found = base.copy()
+            found[some[answer.taken]] = True
+            found = _fill(question, order, found)
+            if question.saving[found].sum() > question.saving[taken].sum():
+                taken = found
+            if size >= unsettled:  # no better choice lies outside
+                best = float(question.saving[taken].sum())
+                return Found(taken, min(bound, max(best, float(question.saving[base].sum()) + answer.most)))
+        if last:
+            return Found(taken, bound)
+        size = min(4 * size, core)
+
+
+def _fill(question: Question, order: np.ndarray, taken: np.ndarray) -> np.ndarray:
+    """Return the items taken, and of the others, in order, each that still fits."""
+    room = question.room * (1 + SLACK / 2) - taken @ question.use
+    taken = taken.copy()
+    left = order[~taken[order]]
+    while len(left):
+        some, left = left[:_CHUNK], left[_CHUNK:]
+        use = question.use[some].toarray()
+        while len(some):
+            fits = (use <= room).all(axis=1)
+            some, use = some[fits], use[fits]
+            over = (np.cumsum(use, axis=0) > room).any(axis=1)
+            first = int(np.argmax(over)) if over.any() else len(some)
+            taken[some[:first]] = True
+            room = room - use[:first].sum(axis=0)
+            some, use = some[first + 1 :], use[first + 1 :]
+    return taken
+
+
+def _exact(question: Question, base: np.ndarray, some: np.ndarray, seconds: float, enough: float) -> Found | None:
+    """Return the best of some items beside those of the base, to within what is near enough [money].
+
+    ``None`` if there is no answer in time, or the base exceeds a limit.
+    """
+    saving, use = question.saving[some], question.use[some]
+    rest = question.room - base @ question.use
+    spare = question.room * SLACK
+    if bool((rest < -spare).any()):
+        return None
+    # the solver's tolerances are absolute: a ten-thousandth of the largest use, and 1e-11 of the saving
+    money, unit = float(saving.sum()) * 1e-5, use.max(axis=0).toarray() * 1e-4
+    unit[unit == 0] = 1.0
+    rows, most = use.multiply(1 / unit).T.tocsr(), (rest + spare / 2) / unit
+    end = monotonic() + seconds
+    for _ in range(20):
+        with _quiet():
+            solved = milp(
+                -saving / money,
+                integrality=np.ones(len(some)),
+                bounds=(0, 1),
+                constraints=(rows, -np.inf, most),
+                options={
+                    "time_limit": max(end - monotonic(), 0.01),
+                    "mip_rel_gap": enough / float(saving.sum()),
+                    "presolve": False,
+                },
+            )
+        if solved.x is None:
+            return None
+        picked = solved.x > 0.5
+        over = picked @ use > rest + spare
+        if not over.any():
+            return Found(picked, max(-solved.mip_dual_bound * money, float(saving[picked].sum())))
+        # the solver takes 0.999999 for 1: what exceeds a limit must not be picked together again
+        takers = picked & (use[:, [int(np.argmax(over))]].toarray()[:, 0] > 0)
+        rows = vstack([rows, csr_array(takers[None].astype(float))], format="csr")
+        most = np.append(most, takers.sum() - 1.0)
+    return None
+
+
+_LOCK = Lock()
+
+
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep what the solver prints off the screen: HiGHS in scipy 1.17 writes a line even when told to be silent."""
+    with _LOCK:
+        try:
+            screen = os.dup(1)
+        except OSError:  # there is none
+            yield
+            return
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, 1)
+        try:
+            yield
+        finally:
+            os.dup2(screen, 1)
+            os.close(screen)
+            os.close(nowhere)
