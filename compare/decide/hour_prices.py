@@ -8,7 +8,7 @@ choice in which parts of jobs can move (the linear programme).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -137,6 +137,10 @@ class Question:
             use = use[:, scarce]
         return cls(which, items.saving[which], use, room[scarce], scarce)
 
+    def only(self, some: np.ndarray) -> Question:
+        """Return the question without the other items."""
+        return replace(self, items=self.items[some], saving=self.saving[some], use=self.use[some])
+
     def all_prices(self, prices: np.ndarray) -> np.ndarray:
         """Return prices of all capacities: what is not scarce costs nothing."""
         every = np.zeros(len(self.scarce))
@@ -158,7 +162,8 @@ class Question:
             return np.zeros(0)
         if len(self.room) == 1:
             return np.array([_break_price(self.saving, self.use.toarray()[:, 0], self.room[0])])
-        return _prices_of_several(self)
+        takers = np.diff(self.use.indptr) > 0
+        return _prices_of_several(self if takers.all() else self.only(takers))
 
 
 _OPEN = 1200
@@ -180,11 +185,11 @@ def _prices_of_several(question: Question) -> np.ndarray:
     """Return the prices with the lowest bound, by a linear programme over a box of prices.
 
     In the box an item far from its margin does not change sides, so that the bound is the optimum of a
-    programme over the others. As the bound is convex, an answer inside the box is the best anywhere; one on its
-    edge is the middle of the next, which is larger.
+    programme over the others. If what it moves fits without the edges of the box, no other prices are better:
+    it saves the bound. Else its prices are the middle of the next box, which is larger.
     """
     scale = question.saving.sum() / question.use.sum(axis=0)  # a likely price
-    width = np.maximum(question.use @ scale, np.finfo(float).tiny)
+    width = question.use @ scale
     inside = _OPEN
     prices = np.zeros(len(scale)) if len(width) <= 2 * inside else _balance(question, scale, width)
     bound = question.bound(prices)
@@ -193,13 +198,15 @@ def _prices_of_several(question: Question) -> np.ndarray:
         whole = 2 * inside >= len(reach)
         radius = np.inf if whole else float(np.partition(np.abs(reach), inside)[inside])
         band = np.abs(reach) <= radius
+        if band.all():  # many alike
+            whole, radius = True, np.inf
         low, high = np.maximum(prices - radius * scale, 0), prices + radius * scale
         rest = question.room - (reach > radius) @ question.use
-        found = _programme(question.saving[band], question.use[band], rest, low, high)
-        if found is None or not (better := question.bound(found)) <= bound * (1 + 1e-12):
+        answer = _programme(question.saving[band], question.use[band], rest, low, high)
+        if answer is None or not (better := question.bound(answer.prices)) <= bound * (1 + 1e-12):
             return prices
-        prices, bound, margin = found, better, 0.0 if whole else 1e-9 * (high - low)
-        if whole or bool(np.all((prices < high - margin) & ((prices > low + margin) | (low == 0)))):
+        prices, bound = answer.prices, better
+        if whole or answer.at_edges <= 1e-12 * bound:
             return prices
         inside *= 2
 
@@ -211,15 +218,16 @@ def _balance(question: Question, scale: np.ndarray, width: np.ndarray) -> np.nda
     with the prices, and Newton's rule finds those that balance it. Then the radius is made smaller.
     """
     prices, inside = np.zeros(len(scale)), len(width) // 4
+    least = 1e-9 * float((question.saving / width).max())
     while True:
         for _ in range(2):
             reach = question.worth(prices) / width
-            radius = float(np.partition(np.abs(reach), inside)[inside]) or np.finfo(float).tiny
+            radius = max(float(np.partition(np.abs(reach), inside)[inside]), least)
             excess = np.clip((1 + reach / radius) / 2, 0, 1) @ question.use - question.room
-            band = np.abs(reach) < radius
+            band = np.abs(reach) <= radius
             use = question.use[band].multiply(scale).tocsr()
             slope = (use.T @ use.multiply(1 / (2 * radius * width[band])[:, None])).toarray()
-            slope[np.diag_indices_from(slope)] += 1e-9 * (1 + slope.trace())
+            slope[np.diag_indices_from(slope)] += 1e-9 * slope.trace()
             root = cholesky(slope)
             aim = excess * scale + slope @ (prices / scale)
             prices = scale * nnls(root, solve_triangular(root, aim, trans="T"))[0]
@@ -228,9 +236,16 @@ def _balance(question: Question, scale: np.ndarray, width: np.ndarray) -> np.nda
         inside = max(inside // 4, _OPEN)
 
 
+class _InBox(NamedTuple):
+    """Best prices in a box, and the money that is traded at its edges."""
+
+    prices: np.ndarray
+    at_edges: float
+
+
 def _programme(
     saving: np.ndarray, use: csr_array, rest: np.ndarray, low: np.ndarray, high: np.ndarray
-) -> np.ndarray | None:
+) -> _InBox | None:
     """Return the best prices in a box by their linear programme; ``None`` if the solver gives up.
 
     Any part of an item can move. What is left of a capacity can be sold at its lowest price, and what is missing
@@ -250,8 +265,8 @@ def _programme(
     solved = linprog(cost, A_eq=rows, b_eq=rest / unit, bounds=bounds, method="highs")
     if solved.status:
         return None
-    found: np.ndarray = np.clip(-solved.eqlin.marginals * price, low, high)
-    return found
+    at_edges = solved.x[len(saving) :] @ np.abs(cost[len(saving) :])
+    return _InBox(np.clip(-solved.eqlin.marginals * price, low, high), float(at_edges) * money)
 
 
 def saving_by_limit(
@@ -305,7 +320,7 @@ def saving_by_limit(
     room = asked[ascending] * (1 + SLACK / 2) - settled
     whole = np.searchsorted(used, np.maximum(room, 0), side="right") - 1
     left = np.maximum(room, 0) - used[whole]
-    bound = saved[whole] + left * price[whole]
+    bound = saved[whole] + np.maximum(asked[ascending] - settled - used[whole], 0) * price[whole]
     feasible = saved[whole].copy()
     for step in range(1, min(256, len(use)) + 1):  # all limits at once
         item = np.minimum(whole + step, len(use) - 1)

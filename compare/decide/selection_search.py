@@ -10,7 +10,7 @@ from time import monotonic
 from typing import NamedTuple
 
 import numpy as np
-from scipy.optimize import milp
+from scipy.optimize import LinearConstraint, milp
 from scipy.sparse import csr_array, vstack
 
 from compare.decide.choice_items import SLACK
@@ -112,41 +112,74 @@ def _fill(question: Question, order: np.ndarray, taken: np.ndarray) -> np.ndarra
 
 
 def _exact(question: Question, base: np.ndarray, some: np.ndarray, seconds: float, enough: float) -> Found | None:
-    """Return the best of some items beside those of the base, to within what is near enough [money].
-
-    ``None`` if there is no answer in time, or the base exceeds a limit.
-    """
-    saving, use = question.saving[some], question.use[some]
+    """Return the best of some items beside those of the base; ``None`` without an answer, or if the base is too much."""
     rest = question.room - base @ question.use
     spare = question.room * SLACK
     if bool((rest < -spare).any()):
         return None
+    return best_whole(question.saving[some], question.use[some], rest, spare, seconds=seconds, enough=enough)
+
+
+def best_whole(
+    saving: np.ndarray,
+    use: csr_array,
+    room: np.ndarray,
+    spare: np.ndarray,
+    *,
+    seconds: float,
+    enough: float = 0.0,
+    one_of: csr_array | None = None,
+) -> Found | None:
+    """Return the whole items that save most within some room, by integer programme.
+
+    Parameters
+    ----------
+    saving : ndarray
+        Saving of each item.
+    use : sparse array
+        Items by capacities.
+    room, spare : ndarray
+        What there is of each, and by how much rounding may exceed it.
+    seconds : float
+        Time after which the best so far is returned.
+    enough : float
+        Distance to the best that is near enough.
+    one_of : sparse array, optional
+        Choices by items: exactly one of the items of each choice must be taken.
+
+    Returns
+    -------
+    Found or None
+        ``None`` if there is no answer in time, or none at all.
+    """
     # the solver's tolerances are absolute: a ten-thousandth of the largest use, and 1e-11 of the saving
-    money, unit = float(saving.sum()) * 1e-5, use.max(axis=0).toarray() * 1e-4
+    whole = float(np.abs(saving).sum()) or 1.0
+    money, unit = whole * 1e-5, use.max(axis=0).toarray() * 1e-4
     unit[unit == 0] = 1.0
-    rows, most = use.multiply(1 / unit).T.tocsr(), (rest + spare / 2) / unit
+    choices = [] if one_of is None else [LinearConstraint(one_of, 1, 1)]
+    rows, most = use.multiply(1 / unit).T.tocsr(), (room + spare / 2) / unit
     end = monotonic() + seconds
     for _ in range(20):
         with _quiet():
             solved = milp(
                 -saving / money,
-                integrality=np.ones(len(some)),
+                integrality=np.ones(len(saving)),
                 bounds=(0, 1),
-                constraints=(rows, -np.inf, most),
+                constraints=[LinearConstraint(rows, -np.inf, most), *choices],
                 options={
                     "time_limit": max(end - monotonic(), 0.01),
-                    "mip_rel_gap": enough / float(saving.sum()),
+                    "mip_rel_gap": enough / whole,
                     "presolve": False,
                 },
             )
         if solved.x is None:
             return None
-        picked = solved.x > 0.5
-        over = picked @ use > rest + spare
+        taken = solved.x > 0.5
+        over = taken @ use > room + spare
         if not over.any():
-            return Found(picked, max(-solved.mip_dual_bound * money, float(saving[picked].sum())))
-        # the solver takes 0.999999 for 1: what exceeds a limit must not be picked together again
-        takers = picked & (use[:, [int(np.argmax(over))]].toarray()[:, 0] > 0)
+            return Found(taken, max(-solved.mip_dual_bound * money, float(saving[taken].sum())))
+        # the solver takes 0.999999 for 1: what exceeds a limit must not be taken together again
+        takers = taken & (use[:, [int(np.argmax(over))]].toarray()[:, 0] > 0)
         rows = vstack([rows, csr_array(takers[None].astype(float))], format="csr")
         most = np.append(most, takers.sum() - 1.0)
     return None
