@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import linprog
-from scipy.sparse import csr_array, eye_array, kron
+from scipy.sparse import csr_array
 
 from compare.decide.choice_items import SLACK
 from compare.decide.selection_search import EXACT, best_whole
@@ -84,7 +84,12 @@ def assign(
     """
     values, uses, most = (np.asarray(a, dtype=float) for a in (value, use, limits))
     can = np.ones(values.shape, dtype=bool) if possible is None else np.asarray(possible, dtype=bool)
-    if values.ndim != 2 or not values.shape == uses.shape == can.shape or most.shape != values.shape[:1]:
+    if (
+        values.ndim != 2
+        or not values.size
+        or not values.shape == uses.shape == can.shape
+        or most.shape != values.shape[:1]
+    ):
         shapes = ", ".join(str(a.shape) for a in (values, uses, most, can))
         raise InputError(
             f"the shapes {shapes} do not fit together",
@@ -95,25 +100,33 @@ def assign(
         raise InputError("a value or use is no amount", where="assign", remedy="mark what a line can't make as such")
     if not (most >= 0).all():
         raise InputError("a limit is no amount", where="assign", remedy="it must be 0 or more")
+    if not (somewhere := can.any(axis=0)).all():
+        raise InputError(
+            f"no line can make job {int(np.argmin(somewhere))}", where="assign", remedy="leave it out, or add a line"
+        )
     lines, jobs = values.shape
     which = np.flatnonzero(can)
     better = (values if maximise else -values).ravel()[which]
-    taking = csr_array(kron(eye_array(lines), np.ones((1, jobs))).multiply(np.where(can, uses, 0).ravel())).T
-    taking, one_of = taking.tocsr()[which], csr_array(kron(np.ones((1, lines)), eye_array(jobs)))[:, which]
-    scarce = taking.sum(axis=0) > most
+    line_of, job_of = np.divmod(which, jobs)
+    each = np.arange(len(which))
+    taking = csr_array((uses.ravel()[which], (each, line_of)), shape=(len(which), lines))
+    one_of = csr_array((np.ones(len(which)), (job_of, each)), shape=(jobs, len(which)))
+    scarce = np.bincount(line_of, weights=uses.ravel()[which], minlength=lines) > most
     parts = linprog(-better, taking[:, scarce].T, most[scarce], one_of, np.ones(jobs), bounds=(0, 1), method="highs")
     found = None
     if not parts.status:
         room = most[scarce]
         found = best_whole(better, taking[:, scarce], room, room * SLACK, seconds=time_limit_s, one_of=one_of)
     if found is None:
-        raise InputError("no assignment was found", where="assign", remedy="raise a limit, or give it more time")
+        raise InputError(
+            "no assignment of all jobs was found", where="assign", remedy="raise a limit, or give it more time"
+        )
     line = np.empty(jobs, dtype=np.intp)
-    line[which[found.taken] % jobs] = which[found.taken] // jobs
+    line[job_of[found.taken]] = line_of[found.taken]
     sign, best = 1 if maximise else -1, float(better[found.taken].sum())
     bound = max(min(found.most, -float(parts.fun)), best)
     prices = np.zeros(lines)
     prices[scarce] = -parts.ineqlin.marginals
-    gap = (bound - best) / max(abs(bound), np.finfo(float).tiny)
+    gap = float((bound - best) / max(abs(bound), np.finfo(float).tiny))
     used = found.taken @ taking
     return Assignment(line, sign * best, sign * bound, gap, -sign * float(parts.fun), prices, used, gap <= EXACT)

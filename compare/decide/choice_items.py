@@ -55,6 +55,10 @@ class Items:
         Limit of each capacity.
     state : ndarray of int
         :data:`FREE`, :data:`STAYS` or :data:`GOES`.
+    pinned : ndarray of int
+        The same for each job, as it is pinned.
+    die, laser : ndarray of bool
+        Whether each route can make each job.
     """
 
     of_job: np.ndarray | None
@@ -62,6 +66,9 @@ class Items:
     use: csr_array
     limit: np.ndarray
     state: np.ndarray
+    pinned: np.ndarray
+    die: np.ndarray
+    laser: np.ndarray
 
     def spread(self, of_item: np.ndarray) -> np.ndarray:
         """Return for each job what is known of its item."""
@@ -137,37 +144,30 @@ def merge(
     of_job = None if groups is None else _labels(groups, jobs)
     items = jobs if of_job is None else int(of_job.max(initial=-1)) + 1
 
-    nowhere = ~die & ~laser if die is not None and laser is not None else None
-    if nowhere is not None and not nowhere.any():
-        nowhere = None
-    weight = saving if die is None else np.where(die, saving, 0.0)
-    if nowhere is not None:
-        uses = [np.where(nowhere, 0.0, use) for use in uses]
-        pins = None if pins is None else np.where(nowhere, FREE, pins)
-
     def any_of(flags: np.ndarray) -> np.ndarray:
         return flags if of_job is None else np.bincount(of_job[flags], minlength=items) > 0
 
+    somewhere = die | laser
+    to_die, to_laser = any_of(somewhere & (pins == STAYS)), any_of(somewhere & (pins == GOES))
+    if (both := to_die & to_laser).any():
+        job = int(np.argmax(both if of_job is None else both[of_job]))
+        raise InputError(
+            f"jobs of carton {job if groups is None else groups[job]} are pinned to the die and to the laser",
+            where="pinned",
+            remedy="all versions of a carton take one route: pin them to the same",
+        )
     state = np.full(items, FREE, dtype=np.int8)
-    if pins is not None:
-        to_die, to_laser = any_of(pins == STAYS), any_of(pins == GOES)
-        if (both := to_die & to_laser).any():
-            name = groups[of_job == int(np.argmax(both))][0] if groups is not None else int(np.argmax(both))
-            raise InputError(
-                f"jobs of carton {name} are pinned to the die and to the laser",
-                where="pinned",
-                remedy="all versions of a carton take one route: pin them to the same",
-            )
-        state[to_die], state[to_laser] = STAYS, GOES
-    for able, route in ((die, GOES), (laser, STAYS)):
-        if able is not None and not able.all():
-            state[any_of(~able if nowhere is None else ~able & ~nowhere)] = route
-    if nowhere is not None:  # a carton of nothing else
-        state[~any_of(~nowhere)] = STAYS
+    state[to_die], state[to_laser] = STAYS, GOES
+    state[any_of(laser & ~die)] = GOES
+    state[any_of(die & ~laser)] = STAYS
+    state[~any_of(somewhere)] = STAYS
+    if not somewhere.all():
+        uses = [np.where(somewhere, use, 0.0) for use in uses]
+    weight = saving if die.all() else np.where(die, saving, 0.0)
     if of_job is not None:
         weight = np.bincount(of_job, weights=weight, minlength=items)
         uses = [np.bincount(of_job, weights=use, minlength=items) for use in uses]
-    return Items(of_job, weight, _sparse(uses, items), limit, state)
+    return Items(of_job, weight, _sparse(uses, items), limit, state, pins, die, laser)
 
 
 def _sparse(columns: list[np.ndarray], rows: int) -> csr_array:
@@ -207,13 +207,13 @@ def _of_length(values: np.ndarray, what: str, jobs: int) -> np.ndarray:
     return values
 
 
-def _flags(values: np.ndarray | None, what: str, jobs: int) -> np.ndarray | None:
-    return None if values is None else _of_length(np.asarray(values, dtype=bool), what, jobs)
+def _flags(values: np.ndarray | None, what: str, jobs: int) -> np.ndarray:
+    return np.ones(jobs, dtype=bool) if values is None else _of_length(np.asarray(values, dtype=bool), what, jobs)
 
 
-def _pins(values: np.ndarray | None, jobs: int) -> np.ndarray | None:
+def _pins(values: np.ndarray | None, jobs: int) -> np.ndarray:
     if values is None:
-        return None
+        return np.full(jobs, FREE)
     pins = _of_length(np.asarray(values), "pinned", jobs)
     fault = ~np.isin(pins, (FREE, STAYS, GOES))
     if fault.any():
@@ -221,7 +221,7 @@ def _pins(values: np.ndarray | None, jobs: int) -> np.ndarray | None:
         raise InputError(
             f"{pins[job]} of job {job} is no route", where="pinned", remedy="0 is the die, 1 the laser, -1 neither"
         )
-    return None if (pins == FREE).all() else pins
+    return pins
 
 
 def _labels(values: np.ndarray, jobs: int) -> np.ndarray:

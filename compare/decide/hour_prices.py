@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy.linalg import cholesky, solve_triangular
 from scipy.optimize import linprog, nnls
-from scipy.sparse import csr_array, eye_array, hstack
+from scipy.sparse import csr_array, hstack
 
 from compare.decide.choice_items import GOES, SLACK, Capacity, Items, merge
 from compare.errors import InputError
@@ -132,7 +132,7 @@ class Question:
         which = np.flatnonzero(some)
         room = np.maximum(items.limit - items.settled_use, 0)
         use = items.use if len(which) == some.size else items.use[which]
-        scarce = use.sum(axis=0) > room
+        scarce = np.ones(len(which)) @ use > room
         if not scarce.all():
             use = use[:, scarce]
         return cls(which, items.saving[which], use, room[scarce], scarce)
@@ -188,7 +188,7 @@ def _prices_of_several(question: Question) -> np.ndarray:
     programme over the others. If what it moves fits without the edges of the box, no other prices are better:
     it saves the bound. Else its prices are the middle of the next box, which is larger.
     """
-    scale = question.saving.sum() / question.use.sum(axis=0)  # a likely price
+    scale = question.saving.sum() / (np.ones(len(question.saving)) @ question.use)  # a likely price
     width = question.use @ scale
     inside = _OPEN
     prices = np.zeros(len(scale)) if len(width) <= 2 * inside else _balance(question, scale, width)
@@ -236,6 +236,13 @@ def _balance(question: Question, scale: np.ndarray, width: np.ndarray) -> np.nda
         inside = max(inside // 4, _OPEN)
 
 
+def largest(use: csr_array) -> np.ndarray:
+    """Return the largest use of each capacity, and 1 where there is none: a unit to count it in."""
+    unit = np.zeros(use.shape[1])
+    np.maximum.at(unit, use.indices, use.data)
+    return np.where(unit > 0, unit, 1.0)
+
+
 class _InBox(NamedTuple):
     """Best prices in a box, and the money that is traded at its edges."""
 
@@ -252,11 +259,10 @@ def _programme(
     bought at its highest.
     """
     money = float(saving.max(initial=0)) or 1.0
-    unit = use.max(axis=0).toarray() if use.shape[0] else np.zeros(len(rest))
-    unit[unit == 0] = 1.0
+    unit = largest(use)
     price = money / unit  # of one unit of the capacity as scaled
     buy = np.flatnonzero(np.isfinite(high))
-    eye = eye_array(len(rest), format="csr")
+    eye = csr_array(np.eye(len(rest)))
     rows = hstack([use.multiply(1 / unit).T, eye, -eye[:, buy]], format="csr")
     cost = np.concatenate([-saving / money, -low / price, high[buy] / price[buy]])
     bounds = np.zeros((len(cost), 2))

@@ -48,7 +48,7 @@ class Selection:
     gap : float
         What is missing to the bound, as a share of it; 0 where the choice is the best.
     prices : ndarray
-        Value of one more unit of each capacity, about.
+        Value of one more unit of each capacity, about; as of :func:`compare.decide.hour_prices.bound_and_prices`.
     used : ndarray
         What the jobs on the laser take of each capacity.
     worth : ndarray
@@ -123,46 +123,33 @@ def choose(
     items = merge(
         saving, capacities, groups=groups, pinned=pinned, die_possible=die_possible, laser_possible=laser_possible
     )
-    question = Question.of(items, items.open() & _fits_alone(items))
+    open_items, fits = items.open(), _fits_alone(items)
+    question = Question.of(items, open_items)
     prices = question.prices()
+    every = question.all_prices(prices)
+    if not fits[open_items].all():  # what can't move whole counts for the price of an hour, not for the choice
+        question = Question.of(items, open_items & fits)
+        prices = question.prices()
     taken, most = search(question, prices, core, end, gap_wanted)
     goes = items.state == GOES
     always = float(items.saving[goes].sum())
     goes[question.items[taken]] = True
     found = always + float(question.saving[taken].sum())
     bound = max(always + most, found)
-    gap = (bound - found) / max(abs(bound), np.finfo(float).tiny)
-    every = question.all_prices(prices)
+    gap = float((bound - found) / max(abs(bound), np.finfo(float).tiny))
     worth = np.array(saving, dtype=float)
     for price, capacity in zip(every, capacities, strict=True):
         if price:
             worth -= price * np.asarray(capacity.use, dtype=float)
-    on_laser = items.spread(goes)
-    able = tuple(
-        np.ones(len(on_laser), dtype=bool) if flags is None else np.asarray(flags, dtype=bool)
-        for flags in (die_possible, laser_possible)
-    )
-    if groups is None:
-        on_laser = on_laser.copy()
-    on_laser[~able[0] & ~able[1]] = False
     return Selection(
-        on_laser=on_laser,
+        on_laser=items.spread(goes) & (items.die | items.laser),
         saving=found,
         bound=bound,
         gap=gap,
         prices=every,
         used=goes @ items.use,
         worth=worth,
-        reasons=_reasons(
-            items,
-            goes=goes,
-            item_worth=items.saving - items.use @ every,
-            saving=np.asarray(saving, dtype=float),
-            worth=worth,
-            pinned=pinned,
-            die=able[0],
-            laser=able[1],
-        ),
+        reasons=_reasons(items, goes, np.asarray(saving, dtype=float), worth),
         exact=gap <= EXACT,
         overfull=overfull_names(items, capacities),
     )
@@ -177,30 +164,20 @@ def _fits_alone(items: Items) -> np.ndarray:
     return fits
 
 
-def _reasons(
-    items: Items,
-    *,
-    goes: np.ndarray,
-    item_worth: np.ndarray,
-    saving: np.ndarray,
-    worth: np.ndarray,
-    pinned: np.ndarray | None,
-    die: np.ndarray,
-    laser: np.ndarray,
-) -> np.ndarray:
+def _reasons(items: Items, goes: np.ndarray, saving: np.ndarray, worth: np.ndarray) -> np.ndarray:
     """Return why each job is where it is."""
+    die, laser = items.die, items.laser
     nothing = 1e-9 * float(np.abs(items.saving).max(initial=0))
     settled = items.spread(items.state != FREE)
-    moves, pays = items.spread(goes), items.spread(item_worth >= -nothing)
+    moves, pays = items.spread(goes), items.spread(items.gather(np.where(die | laser, worth, 0.0)) >= -nothing)
     saves, alone = items.spread(items.saving > 0), worth >= -nothing
-    pin = np.full(len(worth), FREE) if pinned is None else np.asarray(pinned)
     cases: list[tuple[np.ndarray, Reason]] = [
         (~die & ~laser, "impossible"),
         (~laser, "laser_impossible"),
         (~die & moves, "die_impossible"),
         (~die, "impossible"),
-        (moves & settled & (pin == GOES), "pinned_laser"),
-        (~moves & settled & (pin == STAYS), "pinned_die"),
+        (moves & settled & (items.pinned == GOES), "pinned_laser"),
+        (~moves & settled & (items.pinned == STAYS), "pinned_die"),
         (moves & settled, "moves_with_carton"),
         (~moves & settled, "stays_with_carton"),
         (moves & alone, "moves"),
@@ -208,7 +185,7 @@ def _reasons(
         (moves & ~pays, "moves_into_rest"),
         (saves & pays, "no_room"),
         (alone & (saving > 0), "stays_with_carton"),
-        (saves, "stays_worth_less_than_hour"),
+        (saves & (saving > 0), "stays_worth_less_than_hour"),
     ]
     codes = np.select([case for case, _ in cases], list(range(len(cases))), len(cases))
     reasons: np.ndarray = np.array([code for _, code in cases] + ["stays_saves_nothing"], dtype=object)[codes]

@@ -14,7 +14,7 @@ from scipy.optimize import LinearConstraint, milp
 from scipy.sparse import csr_array, vstack
 
 from compare.decide.choice_items import SLACK
-from compare.decide.hour_prices import Question
+from compare.decide.hour_prices import Question, largest
 
 EXACT = 1e-9
 """Gap below which a choice is the best."""
@@ -154,8 +154,7 @@ def best_whole(
     """
     # the solver's tolerances are absolute: a ten-thousandth of the largest use, and 1e-11 of the saving
     whole = float(np.abs(saving).sum()) or 1.0
-    money, unit = whole * 1e-5, use.max(axis=0).toarray() * 1e-4
-    unit[unit == 0] = 1.0
+    money, unit = whole * 1e-5, largest(use) * 1e-4
     choices = [] if one_of is None else [LinearConstraint(one_of, 1, 1)]
     rows, most = use.multiply(1 / unit).T.tocsr(), (room + spare / 2) / unit
     end = monotonic() + seconds
