@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 import dash_ag_grid as dag
@@ -31,10 +31,17 @@ _COLUMNS = [
         "editable": True,
         "width": 134,
         "cellClass": "editable ag-right-aligned-cell",
+        "cellClassRules": {"refused": "params.data.fault"},
         "headerClass": "ag-right-aligned-header",
     },
     {"field": "unit", "headerName": "Unit", "width": 102},
-    {"field": "meaning", "headerName": "What it is", "minWidth": 240, "flex": 5},
+    {
+        "field": "meaning",
+        "headerName": "What it is",
+        "minWidth": 240,
+        "flex": 5,
+        "cellClassRules": {"why-refused": "params.data.fault"},
+    },
     {"field": "range", "headerName": "Usual range", "width": 112},
     {"field": "basis", "headerName": "Basis", "width": 138},
     {"field": "source", "headerName": "Source", "minWidth": 170, "flex": 3},
@@ -44,6 +51,10 @@ _MACHINES = {
     "press": ("Die cutter", "press_capital", "rates.press"),
     "line": ("Laser line", "line_capital", "rates.laser"),
 }
+Refused = Mapping[str, tuple[str, str]]
+"""What was typed and can't be, by dotted name, and why."""
+
+_LONGEST_TYPED = 200
 _CAPITAL = ("purchase", "residual", "life_y", "interest", "space_m2", "space_rate", "maintenance_share", "hours_y")
 
 
@@ -61,6 +72,9 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
                     ),
                     html.Div(_notes(view, settings), id="notes", className="messages"),
                     html.Div(id="assumption-problem", role="status", className="problem", **parts.aria(live="polite")),
+                    dcc.Store(id="assumption-refused"),
+                    # a message in a cell is seen, not heard
+                    dmc.VisuallyHidden(html.Div(id="assumption-heard", role="status", **parts.aria(live="polite"))),
                 ]
             ),
             parts.card(
@@ -124,22 +138,34 @@ def _value(row: Assumption, values: Mapping[str, Any], style: NumberStyle) -> st
     return "" if value is None else style.write(f"{value:,.10g}") if isinstance(value, float) else str(value)
 
 
-def _rows(view: View, settings: Settings, style: NumberStyle, *, changed: bool = False) -> list[dict[str, str]]:
+def _rows(
+    view: View, settings: Settings, style: NumberStyle, *, changed: bool = False, refused: Refused | None = None
+) -> list[dict[str, str]]:
+    """Return the rows of the grid; what was typed and refused stays, with the reason beside it."""
     base, currency = base_values(settings), _currency(view, settings)
     now = {**base, **view.overrides}
+    refused = refused or {}
+
+    def shown(row: Assumption) -> dict[str, str]:
+        value, said = _value(row, now, style), style.words("; ".join(filter(None, (row.meaning, row.note))))
+        if row.name not in refused:
+            return {"value": value, "meaning": said, "fault": ""}
+        typed, fault = refused[row.name]
+        counts = f"Until then {value} counts." if value else "Until then it is not given."
+        return {"value": typed, "meaning": f"Not changed: {wording.ended(fault)} {counts}", "fault": fault}
+
     return [
         {
             "name": row.name,
-            "value": _value(row, now, style),
+            **shown(row),
             "unit": "" if row.is_text or row.unit in ("-", "0/1") else row.unit_in(currency),
             "range": " to ".join(style.write(f"{end:,.10g}") for end in (row.low, row.high) if end is not None),
             "basis": row.basis,
-            "meaning": style.words("; ".join(filter(None, (row.meaning, row.note)))),
             "source": row.source,
             "default": _value(row, base, style) if row.name in view.overrides else "",
         }
         for row in assumption_table().values()
-        if not changed or row.name in view.overrides
+        if not changed or row.name in view.overrides or row.name in refused
     ]
 
 
@@ -251,50 +277,62 @@ def register(app: Dash, settings: Settings) -> None:
         Input("assumption-grid", "cellValueChanged"),
         State("state", "data"),
         State("assumption-changed", "checked"),
+        State("assumption-refused", "data"),
         prevent_initial_call=True,
     )
-    def edit(changes: Any, data: Any, only_changed: bool) -> Any:
+    def edit(changes: Any, data: Any, only_changed: bool, refused_so_far: Any) -> Any:
         sent = changes if isinstance(changes, list) else []
         edited = [
             change["data"] for change in sent if isinstance(change, dict) and isinstance(change.get("data"), dict)
         ]
-        if not edited or len(edited) < len(sent) or not all("name" in row for row in edited):
+        if not edited or len(edited) < len(sent) or not all(row.get("name") in assumption_table() for row in edited):
             raise PreventUpdate
-
-        def typed(overrides: Overrides) -> Overrides:
-            new = dict(overrides)
-            for row in edited:
-                _change(new, str(row["name"]), str(row.get("value") or ""), reader_now().style)
-            return new
-
-        return _changed(from_json(data), typed, settings, only_changed=only_changed)
+        now, style = from_json(data), reader_now().style
+        refused = _refused(refused_so_far)
+        view = now
+        for row in edited:
+            name, text = str(row["name"]), str(row.get("value") or "")
+            try:
+                changed = View(differing(_changed_by(view.overrides, name, text, style), settings), now.costing)
+                scenario_of(changed.overrides, settings)
+            except EvenrunError as error:
+                refused[name] = text[:_LONGEST_TYPED], _said(error, _currency(now, settings), name)
+            else:
+                view = changed
+                refused.pop(name, None)
+        shown = _shown(view, settings, only_changed=only_changed, refused=refused)
+        return shown if view != now else {**shown, "state": no_update}
 
     @app.callback(
-        _what_a_change_shows(),
-        Output("capital-faults", "data"),
+        {**_what_a_change_shows(), "faults": Output("capital-faults", "data")},
         Input({"kind": "work-out", "name": "press"}, "n_clicks"),
         Input({"kind": "work-out", "name": "line"}, "n_clicks"),
         [State({"kind": "capital", "name": name}, "value") for name in _capital()],
         State("state", "data"),
         State("assumption-changed", "checked"),
+        State("assumption-refused", "data"),
         prevent_initial_call=True,
     )
     def work_out(press: int | None, line: int | None, *given_and_state: Any) -> Any:
         if not (press or line):
             raise PreventUpdate
-        *values, data, only_changed = given_and_state
+        *values, data, only_changed, refused = given_and_state
         now = from_json(data)
         given = {n: v for n, v in zip(_capital(), values, strict=True) if v not in ("", None)}
         faults = _faults(given, _currency(now, settings))
+        nothing = dict.fromkeys(_what_a_change_shows(), no_update)
         if faults:
-            return [*[no_update] * len(_what_a_change_shows()), faults]
-
-        def worked_out(overrides: Overrides) -> Overrides:
-            rates = ("rates.press_", "rates.laser_h", "rates.laser_cash")
-            kept = {n: v for n, v in overrides.items() if not n.startswith(rates)}
-            return {**kept, **check_values(given, where="machine-hour rate")}
-
-        return [*_changed(now, worked_out, settings, only_changed=only_changed), {}]
+            return {**nothing, "faults": faults}
+        rates = ("rates.press_", "rates.laser_h", "rates.laser_cash")
+        kept = {n: v for n, v in now.overrides.items() if not n.startswith(rates)}
+        try:
+            new = {**kept, **check_values(given, where="machine-hour rate")}
+            view = View(differing(new, settings), now.costing)
+            scenario_of(view.overrides, settings)
+        except EvenrunError as error:
+            said = parts.problem(wording.ended(_said(error, _currency(now, settings))), title="Not changed")
+            return {**nothing, "problem": said, "faults": {}}
+        return {**_shown(view, settings, only_changed=only_changed, refused=_refused(refused)), "faults": {}}
 
     # Dash takes no output of an id that holds a dot, as names do; the page itself puts each fault beside its field
     app.clientside_callback(
@@ -314,7 +352,7 @@ def register(app: Dash, settings: Settings) -> None:
     def reset(clicks: int | None, only_changed: bool) -> Any:
         if not clicks:
             raise PreventUpdate
-        return _shown(View({}), settings, only_changed=only_changed)
+        return _shown(View({}), settings, only_changed=only_changed, refused={})
 
     @app.callback(
         Output("assumption-grid", "dashGridOptions"),
@@ -331,20 +369,36 @@ def register(app: Dash, settings: Settings) -> None:
         Output("assumption-grid", "rowData"),
         Input("assumption-changed", "checked"),
         State("state", "data"),
+        State("assumption-refused", "data"),
         prevent_initial_call=True,
     )
-    def only_changed(checked: bool, data: Any) -> list[dict[str, str]]:
-        return _rows(from_json(data), settings, reader_now().style, changed=checked)
+    def only_changed(checked: bool, data: Any, refused: Any) -> list[dict[str, str]]:
+        return _rows(from_json(data), settings, reader_now().style, changed=checked, refused=_refused(refused))
 
 
-def _change(overrides: dict[str, Any], name: str, text: str, style: NumberStyle) -> None:
+def _changed_by(overrides: Overrides, name: str, text: str, style: NumberStyle) -> Overrides:
     """Change one value; an emptied cell takes the change back."""
-    if text.strip():
-        row = assumption_table().get(name)
-        typed = text.strip() if row is None or row.is_text else style.read(text.strip())
-        overrides.update(check_values({name: number_or_text(name, typed)}, where="Assumptions"))
-    else:
-        overrides.pop(name, None)
+    if not text.strip():
+        return {n: v for n, v in overrides.items() if n != name}
+    typed = text.strip() if assumption_table()[name].is_text else style.read(text.strip())
+    return {**overrides, **check_values({name: number_or_text(name, typed)}, where="Assumptions")}
+
+
+def _refused(data: Any) -> dict[str, tuple[str, str]]:
+    """Read what was typed and refused, as it comes back from the page."""
+    kept = data if isinstance(data, dict) else {}
+    return {
+        name: (one[0], one[1])
+        for name, one in kept.items()
+        if isinstance(one, list) and len(one) == 2 and all(isinstance(text, str) for text in one)
+    }
+
+
+def _said(error: EvenrunError, currency: str, beside: str = "") -> str:
+    """Say an error; beside the row of a name without that name."""
+    what = error.what.removeprefix(beside).strip()
+    said = wording.in_currency(f"{what}; {error.remedy}" if error.remedy else what, currency)
+    return said if "." in said.partition(" ")[0] else said[:1].upper() + said[1:]  # a dotted name stays one
 
 
 def _faults(given: dict[str, Any], currency: str) -> dict[str, str]:
@@ -364,46 +418,29 @@ def _capital() -> list[str]:
     return [f"{group}.{part}" for _, group, _ in _MACHINES.values() for part in _CAPITAL]
 
 
-def _what_a_change_shows() -> list[Output]:
-    places = (
-        ("state", "data"),
-        ("assumption-problem", "children"),
-        ("assumption-count", "children"),
-        ("assumption-rates", "children"),
-        ("assumption-factors", "children"),
-        ("assumption-grid", "rowData"),
-    )
-    return [Output(place, what, allow_duplicate=True) for place, what in places]
+def _what_a_change_shows() -> dict[str, Output]:
+    places = {
+        "state": ("state", "data"),
+        "problem": ("assumption-problem", "children"),
+        "heard": ("assumption-heard", "children"),
+        "refused": ("assumption-refused", "data"),
+        "count": ("assumption-count", "children"),
+        "rates": ("assumption-rates", "children"),
+        "factors": ("assumption-factors", "children"),
+        "rows": ("assumption-grid", "rowData"),
+    }
+    return {name: Output(place, what, allow_duplicate=True) for name, (place, what) in places.items()}
 
 
-def _changed(
-    now: View, change: Callable[[Overrides], Overrides], settings: Settings, *, only_changed: bool
-) -> tuple[Any, ...]:
-    """Return what shows a change of the inputs; if they can't be so, the reason and the rows as they were."""
-    try:
-        view = View(differing(change(now.overrides), settings), now.costing)
-        scenario_of(view.overrides, settings)
-    except EvenrunError as error:
-        said = f"{error.what}; {error.remedy}" if error.remedy else error.what
-        alert = _alert(wording.in_currency(said, _currency(now, settings)))
-        return (
-            no_update,
-            alert,
-            no_update,
-            no_update,
-            no_update,
-            _rows(now, settings, reader_now().style, changed=only_changed),
-        )
-    return _shown(view, settings, only_changed=only_changed)
-
-
-def _alert(text: str) -> Any:
-    opening = text if "." in text.partition(" ")[0] else text[:1].upper() + text[1:]  # a dotted name stays one
-    return parts.problem(wording.ended(opening), title="Not changed")
-
-
-def _shown(view: View, settings: Settings, *, only_changed: bool) -> tuple[Any, ...]:
-    state = {**to_json(view), "link": write_link(view, settings)}
+def _shown(view: View, settings: Settings, *, only_changed: bool, refused: Refused) -> dict[str, Any]:
     style = reader_now().style
-    rates, factors = _rate_lines(view, settings, style), _factor_lines(view, settings, style)
-    return state, [], _count(view), rates, factors, _rows(view, settings, style, changed=only_changed)
+    return {
+        "state": {**to_json(view), "link": write_link(view, settings)},
+        "problem": [],
+        "heard": " ".join(f"{name} is not changed: {wording.ended(fault)}" for name, (_, fault) in refused.items()),
+        "refused": refused,
+        "count": _count(view),
+        "rates": _rate_lines(view, settings, style),
+        "factors": _factor_lines(view, settings, style),
+        "rows": _rows(view, settings, style, changed=only_changed, refused=refused),
+    }

@@ -5,9 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import itertools
-import multiprocessing
 from collections.abc import Callable
-from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -458,19 +456,6 @@ def _same_to_the_last_bit(a: Book, b: Book) -> bool:
 def small_portions(monkeypatch):
     """Cut the book into five portions."""
     monkeypatch.setattr(order_book, "_CHUNK", 250)
-
-
-@pytest.mark.usefixtures("small_portions")
-def test_threads_change_no_bit(demo):
-    with ThreadPoolExecutor(2) as threads:
-        assert _same_to_the_last_bit(evaluate_book(demo, PLANT), evaluate_book(demo, PLANT, executor=threads))
-
-
-@pytest.mark.usefixtures("small_portions")
-def test_other_processes_change_no_bit(demo):
-    """What a process takes and gives back, a cluster does too."""
-    with ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn")) as processes:
-        assert _same_to_the_last_bit(evaluate_book(demo, PLANT), evaluate_book(demo, PLANT, executor=processes))
 
 
 def test_portions_change_nothing_but_their_size(demo, monkeypatch):
