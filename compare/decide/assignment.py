@@ -110,7 +110,7 @@ def assign(
     line_of, job_of = np.divmod(which, jobs)
     each = np.arange(len(which))
     taking = csr_array((uses.ravel()[which], (each, line_of)), shape=(len(which), lines))
-    one_of = csr_array((np.ones(len(which)), (job_of, each)), shape=(jobs, len(which)))
+    one_of = job_of == np.arange(jobs)[:, None]
     scarce = np.bincount(line_of, weights=uses.ravel()[which], minlength=lines) > most
     parts = linprog(-better, taking[:, scarce].T, most[scarce], one_of, np.ones(jobs), bounds=(0, 1), method="highs")
     found = None

@@ -149,6 +149,10 @@ class Book:
         saving: np.ndarray = self.die["cost"] - self.laser["cost"]
         return saving
 
+    def saving_of(self, on_laser: np.ndarray) -> float:
+        """Return what some jobs save on the laser; one that the die can't make has nothing to be compared with."""
+        return float(self.saving[on_laser & self.die_possible].sum())
+
     @property
     def laser_hours(self) -> np.ndarray:
         """Hours of the laser line that each job takes."""

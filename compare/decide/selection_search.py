@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 from scipy.optimize import LinearConstraint, milp
-from scipy.sparse import csr_array, vstack
+from scipy.sparse import csr_array
 
 from compare.decide.choice_items import SLACK
 from compare.decide.hour_prices import Question, largest
@@ -128,7 +128,7 @@ def best_whole(
     *,
     seconds: float,
     enough: float = 0.0,
-    one_of: csr_array | None = None,
+    one_of: np.ndarray | None = None,
 ) -> Found | None:
     """Return the whole items that save most within some room, by integer programme.
 
@@ -144,7 +144,7 @@ def best_whole(
         Time after which the best so far is returned.
     enough : float
         Distance to the best that is near enough.
-    one_of : sparse array, optional
+    one_of : ndarray, optional
         Choices by items: exactly one of the items of each choice must be taken.
 
     Returns
@@ -156,7 +156,8 @@ def best_whole(
     whole = float(np.abs(saving).sum()) or 1.0
     money, unit = whole * 1e-5, largest(use) * 1e-4
     choices = [] if one_of is None else [LinearConstraint(one_of, 1, 1)]
-    rows, most = use.multiply(1 / unit).T.tocsr(), (room + spare / 2) / unit
+    taking = use.toarray()
+    rows, most = taking.T / unit[:, None], (room + spare / 2) / unit
     end = monotonic() + seconds
     for _ in range(20):
         with _quiet():
@@ -174,12 +175,12 @@ def best_whole(
         if solved.x is None:
             return None
         taken = solved.x > 0.5
-        over = taken @ use > room + spare
+        over = taken @ taking > room + spare
         if not over.any():
             return Found(taken, max(-solved.mip_dual_bound * money, float(saving[taken].sum())))
         # the solver takes 0.999999 for 1: what exceeds a limit must not be taken together again
-        takers = taken & (use[:, [int(np.argmax(over))]].toarray()[:, 0] > 0)
-        rows = vstack([rows, csr_array(takers[None].astype(float))], format="csr")
+        takers = taken & (taking[:, int(np.argmax(over))] > 0)
+        rows = np.vstack([rows, takers])
         most = np.append(most, takers.sum() - 1.0)
     return None
 

@@ -1,0 +1,398 @@
+"""The plan of a year: which jobs of an order book move to the laser line, what that brings, and whether the line pays."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from compare.decide.hour_prices import Curve, saving_by_limit
+from compare.decide.investment import Investment, InvestmentCase, evaluate_investment
+from compare.decide.order_book import Book, BookTotals, evaluate_book
+from compare.decide.queueing import PLANNED_LOAD_CAP, LineWait, line_wait
+from compare.decide.saving_range import Progress, SavingRange, saving_range
+from compare.decide.selection import Capacity, Selection, choose
+from compare.errors import Finding, InputError
+from compare.readers.jobfile import Layer
+from compare.readers.orderbook import OrderTable
+from compare.valuation.money import Costing
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+LOADS = (0.7, PLANNED_LOAD_CAP, 0.95, 1.0)
+"""Shares of the line's hours for which saving and wait are set side by side [-]."""
+
+SHIFT_H = 8.0
+"""Hours of a shift [h]; common practice, no source."""
+
+_CURVE_POINTS = 121
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What the jobs on the laser line share.
+
+    Attributes
+    ----------
+    hours : float
+        Hours of the line that may be planned [h/y].
+    by_month : bool
+        Whether no month may hold more than its share, for orders that have a day.
+    month_hours : float or None
+        Hours of a month [h]; a twelfth of the year's where left out.
+    board_hours : mapping
+        Board grade to the hours that jobs of it may take [h/y], for boards that are short or that the line is
+        not to be filled with.
+    """
+
+    hours: float
+    by_month: bool = True
+    month_hours: float | None = None
+    board_hours: Mapping[str, float] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        given = {"hours": self.hours, "hours of a month": self.month_hours or 0.0}
+        for what, hours in given.items():
+            if not (np.isfinite(hours) and hours >= 0):
+                raise InputError(f"{what} can't be {hours:g}", where="limits", remedy="give hours of 0 or more")
+
+
+class LoadRow(NamedTuple):
+    """What a planned load brings and costs."""
+
+    load: float
+    """Share of the line's hours that may be planned [-]."""
+    hours: float
+    """Hours that the jobs take [h/y]."""
+    saving: float
+    """What they save [money/y]."""
+    wait_h: float
+    """How long a lot waits, about, in staffed hours [h]."""
+
+
+class ShiftRow(NamedTuple):
+    """The investment with the hours of some shifts a day."""
+
+    shifts: int
+    hours: float
+    """Hours of the line [h/y]."""
+    saving: float
+    """Cash saving of the jobs that it pays to move within these [money/y]."""
+    npv: float
+    """Net present value [money]."""
+
+
+@dataclass(frozen=True)
+class BookPlan:
+    """What to do with the orders of a year.
+
+    Attributes
+    ----------
+    book, cash : Book
+        The book at the costing that decides, and at cash rates.
+    limits : Limits
+        Hours and other limits.
+    capacities : tuple of Capacity
+        The same per job, the hours of the year first.
+    selection : Selection
+        The jobs that move, with the proof.
+    before, after : BookTotals
+        The year with every job on the die that it can make, and with the jobs moved.
+    hour_value : float
+        What one more hour of the line would save, about [money/h].
+    wait : LineWait
+        The queue before the line, an estimate.
+    loads : tuple of LoadRow
+        Saving and wait side by side for planned loads.
+    curve_hours, curve : ndarray, Curve
+        Saving against hours of the line, by the year's hours alone.
+    shifts : tuple of ShiftRow
+        One, two and three shifts.
+    investment : InvestmentCase or None
+        Whether the line pays; ``None`` without its purchase price.
+    saving_range : SavingRange or None
+        Range of the cash saving, where it was asked for.
+    findings : tuple of Finding
+        What must be said with these figures.
+    """
+
+    book: Book
+    cash: Book
+    limits: Limits
+    capacities: tuple[Capacity, ...]
+    selection: Selection
+    before: BookTotals
+    after: BookTotals
+    hour_value: float
+    wait: LineWait
+    loads: tuple[LoadRow, ...]
+    curve_hours: np.ndarray
+    curve: Curve
+    shifts: tuple[ShiftRow, ...]
+    investment: InvestmentCase | None
+    saving_range: SavingRange | None
+    findings: tuple[Finding, ...]
+
+    @property
+    def hours_used(self) -> float:
+        """Hours of the line that the jobs take [h/y]."""
+        return float(self.selection.used[0])
+
+    @property
+    def cash_saving(self) -> float:
+        """Cash saving of the jobs that move [money/y]."""
+        return self.cash.saving_of(self.selection.on_laser)
+
+
+def plan_book(
+    table: OrderTable,
+    *layers: Layer,
+    costing: Costing = "full",
+    limits: Limits | None = None,
+    tax_pa: float = 0.0,
+    with_range: bool = False,
+    executor: Executor | None = None,
+    progress: Progress = lambda share, what: None,
+) -> BookPlan:
+    """Evaluate a book, choose the jobs that move, and work out what that brings.
+
+    Parameters
+    ----------
+    table : OrderTable
+        Orders, from :func:`compare.readers.orderbook.read_orders`.
+    *layers : Layer
+        Plant file and settings, from the weakest to the strongest.
+    costing : {"full", "cash"}
+        Which machine rates decide. The investment is always worked out at cash rates: full ones hold the line's
+        own depreciation, interest and space already, which would then count twice.
+    limits : Limits, optional
+        The productive hours of the plant's line (``line_capital.hours_y``), if left out.
+    tax_pa : float
+        Tax on profit [-]; 0 leaves it out.
+    with_range : bool
+        Whether to work out the range of the saving, which takes two evaluations per assumption.
+    executor : Executor, optional
+        Runs portions of the evaluations.
+    progress : callable
+        Is told how far the work is.
+
+    Returns
+    -------
+    BookPlan
+
+    Raises
+    ------
+    InputError
+        If limits or the figures of the investment can't be.
+    """
+    progress(0.0, "both routes")
+    book = evaluate_book(table, *layers, costing=costing, executor=executor)
+    cash = book if costing == "cash" else evaluate_book(table, *layers, costing="cash", executor=executor)
+    progress(0.2, "the jobs that move")
+    limits = limits or Limits(book.plant.plant["line_capital.hours_y"])
+    return plan_evaluated(
+        book,
+        cash,
+        limits,
+        tax_pa=tax_pa,
+        ranges=(lambda chosen: saving_range(table, layers, cash, chosen, executor=executor, progress=progress))
+        if with_range
+        else None,
+    )
+
+
+def plan_evaluated(
+    book: Book,
+    cash: Book,
+    limits: Limits,
+    *,
+    tax_pa: float = 0.0,
+    ranges: Callable[[np.ndarray], SavingRange] | None = None,
+) -> BookPlan:
+    """Make the plan of a book that was evaluated before, such as for other hours; see :func:`plan_book`."""
+    capacities = job_capacities(book, limits)
+    selection = _choose(book, capacities)
+    on_laser = selection.on_laser
+    found_range = ranges(on_laser) if ranges else None
+    investment, missing = _investment(cash, on_laser, tax_pa, found_range)
+    one_hour = np.array([1.0, *(_share_of_year(c, limits) for c in capacities[1:])])
+    most = max(limits.hours, float(book.laser_hours[_worth_moving(book)].sum())) or 1.0
+    curve_hours = np.linspace(0.0, most, _CURVE_POINTS)
+    return BookPlan(
+        book=book,
+        cash=cash,
+        limits=limits,
+        capacities=capacities,
+        selection=selection,
+        before=book.totals(~book.die_possible & book.laser_possible),
+        after=book.totals(on_laser),
+        hour_value=float(selection.prices @ one_hour),
+        wait=_wait(book, on_laser, limits.hours),
+        loads=tuple(_load_row(book, limits, share) for share in LOADS),
+        curve_hours=curve_hours,
+        curve=_curve(book, capacities[0], curve_hours),
+        shifts=_shifts(cash, investment),
+        investment=investment,
+        saving_range=found_range,
+        findings=(*missing, *_remarks(book, selection, limits)),
+    )
+
+
+def orders_per_year(book: Book) -> np.ndarray:
+    """Return how often each job is made in a year."""
+    runs = book.jobs.numbers["demand.run_length"]
+    orders: np.ndarray = book.cartons / runs
+    return orders
+
+
+def job_capacities(book: Book, limits: Limits) -> tuple[Capacity, ...]:
+    """Return what jobs take of each limit: the hours of the year first, then months and boards.
+
+    Parameters
+    ----------
+    book : Book
+        An evaluated book.
+    limits : Limits
+        Its limits. An order without a day takes of the year alone; one carton's orders of a year are counted in the
+        months of those that have one.
+    """
+    found = [Capacity("hours of the year", book.laser_hours, limits.hours)]
+    if limits.by_month:
+        of_month = limits.hours / 12 if limits.month_hours is None else limits.month_hours
+        found += [Capacity(f"hours in {month}", use, of_month) for month, use in _month_hours(book).items()]
+    if limits.board_hours:
+        grades = book.jobs.texts.get("board.grade")
+        for grade, hours in limits.board_hours.items():
+            if grades is None or grade not in grades.names:
+                raise InputError(
+                    f"no order is of board '{grade}'", where="limits", remedy="give a board grade of the book"
+                )
+            use = np.where(grades.codes == grades.names.index(grade), book.laser_hours, 0.0)
+            found.append(Capacity(f"hours on {grade}", use, hours))
+    return tuple(found)
+
+
+def _month_hours(book: Book) -> dict[str, np.ndarray]:
+    """Return the laser hours of each job in each month in which one of its orders is due."""
+    months, jobs = book.months(), book.jobs.of_row
+    known = ~np.isnat(months) & (jobs >= 0)
+    hours_of_one = book.laser_hours / orders_per_year(book)
+    found = {}
+    for month in np.unique(months[known]):
+        orders = np.bincount(jobs[known & (months == month)], minlength=len(book))
+        found[str(month)] = np.minimum(orders * hours_of_one, book.laser_hours)
+    return found
+
+
+def _share_of_year(capacity: Capacity, limits: Limits) -> float:
+    """Return by how much one more hour a year raises another limit."""
+    return 1 / 12 if capacity.name.startswith("hours in ") and limits.month_hours is None else 0.0
+
+
+def _choose(book: Book, capacities: tuple[Capacity, ...]) -> Selection:
+    return choose(
+        book.saving,
+        capacities,
+        groups=book.families,
+        pinned=book.pinned,
+        die_possible=book.die_possible,
+        laser_possible=book.laser_possible,
+    )
+
+
+def _curve(book: Book, hours: Capacity, limits: np.ndarray) -> Curve:
+    saving = np.where(book.die_possible, book.saving, 0.0)
+    return saving_by_limit(saving, hours, limits, groups=book.families, movable=book.laser_possible)
+
+
+def _worth_moving(book: Book) -> np.ndarray:
+    worth: np.ndarray = book.laser_possible & book.die_possible & (book.saving > 0)
+    return worth
+
+
+def _wait(book: Book, on_laser: np.ndarray, hours: float) -> LineWait:
+    if hours <= 0 or not on_laser.any():
+        return LineWait(0.0, 0.0, 0.0, 0.0)
+    lots = orders_per_year(book)[on_laser]
+    return line_wait(book.laser_hours[on_laser] / lots, hours, lots=lots)
+
+
+def _load_row(book: Book, limits: Limits, share: float) -> LoadRow:
+    month = None if limits.month_hours is None else limits.month_hours * share
+    planned = Limits(limits.hours * share, limits.by_month, month, limits.board_hours)
+    selection = _choose(book, job_capacities(book, planned))
+    wait = _wait(book, selection.on_laser, limits.hours)
+    return LoadRow(share, float(selection.used[0]), selection.saving, float(wait.wait_h))
+
+
+def _investment(
+    cash: Book, on_laser: np.ndarray, tax_pa: float, found_range: SavingRange | None
+) -> tuple[InvestmentCase | None, tuple[Finding, ...]]:
+    plant = cash.plant.plant
+    if "line_capital.purchase" not in plant:
+        return None, (
+            Finding(
+                "book.no_purchase_price",
+                "Whether the line pays is not worked out: give its purchase price as line_capital.purchase.",
+                "line_capital.purchase",
+            ),
+        )
+    investment = Investment(
+        purchase=plant["line_capital.purchase"],
+        life_years=plant["line_capital.life_y"],  # type: ignore[arg-type]  # it is held to whole years there
+        residual=plant["line_capital.residual"],
+        interest_pa=plant["line_capital.interest"],
+        tax_pa=tax_pa,
+        yearly_upkeep=plant["line_capital.space_m2"] * plant["line_capital.space_rate"] * 12,
+    )
+    ends = {"low": found_range.low, "high": found_range.high} if found_range else {}
+    return evaluate_investment(investment, cash.saving_of(on_laser), **ends), ()
+
+
+def _shifts(cash: Book, case: InvestmentCase | None) -> tuple[ShiftRow, ...]:
+    plant = cash.plant.plant
+    of_one = plant["line_capital.hours_y"] * SHIFT_H / plant["laser.hours_per_day"]
+    hours = np.array([1.0, 2.0, 3.0]) * of_one
+    savings = _curve(cash, Capacity("hours of the year", cash.laser_hours, 0.0), hours).saving
+    if case is None:
+        return tuple(ShiftRow(n + 1, float(hours[n]), float(savings[n]), float("nan")) for n in range(3))
+    worth = np.asarray(case.investment.npv(savings))
+    return tuple(ShiftRow(n + 1, float(hours[n]), float(savings[n]), float(worth[n])) for n in range(3))
+
+
+def _remarks(book: Book, selection: Selection, limits: Limits) -> tuple[Finding, ...]:
+    found = []
+    days = book.table.ordered if book.table.ordered is not None else book.table.due
+    days = days[~np.isnat(days)] if days is not None else None
+    if days is not None and len(days) and (days.max() - days.min()).astype(int) > 366:
+        found.append(
+            Finding(
+                "book.longer_than_a_year",
+                f"The orders run from {days.min()} to {days.max()}, and all of them are counted as one year.",
+                "book",
+                "caution",
+            )
+        )
+    if selection.overfull:
+        found.append(
+            Finding(
+                "book.overfull",
+                f"What must go to the laser takes more than there is of: {', '.join(selection.overfull)}.",
+                "limits",
+                "caution",
+            )
+        )
+    if limits.hours > 0 and float(selection.used[0]) > PLANNED_LOAD_CAP * limits.hours:
+        found.append(
+            Finding(
+                "book.load",
+                f"The line is planned to {float(selection.used[0]) / limits.hours:.0%} of its hours; above "
+                f"{PLANNED_LOAD_CAP:.0%} lots wait long for it.",
+                "limits",
+                "caution",
+            )
+        )
+    return tuple(found)
