@@ -12,6 +12,7 @@ import numpy as np
 from compare.decide.choice_items import FREE, GOES, SLACK, STAYS, Capacity, Items, merge
 from compare.decide.hour_prices import Question, overfull_names
 from compare.decide.selection_search import EXACT, search
+from compare.errors import InputError
 
 __all__ = ["REASONS", "Capacity", "Reason", "Selection", "choose"]
 
@@ -99,7 +100,8 @@ def choose(
     core : int
         Most items that an exact search may hold.
     time_limit_s : float
-        Time after which no further search is started or gone on with [s].
+        Time after which no further search is started or gone on with [s]; at 0 the first choice is returned, at
+        once and with its gap.
     gap_wanted : float
         Gap at which a book of more items than ``core`` is good enough.
 
@@ -119,6 +121,8 @@ def choose(
     InputError
         If the arrays do not fit together, hold what is no amount, or pins contradict each other.
     """
+    if core < 1:
+        raise InputError(f"an exact search over {core} jobs", where="core", remedy="allow 1 or more")
     end = monotonic() + time_limit_s
     items = merge(
         saving, capacities, groups=groups, pinned=pinned, die_possible=die_possible, laser_possible=laser_possible

@@ -190,7 +190,10 @@ _LOCK = Lock()
 
 @contextmanager
 def _quiet() -> Iterator[None]:
-    """Keep what the solver prints off the screen: HiGHS in scipy 1.17 writes a line even when told to be silent."""
+    """Keep what the solver prints off the screen: HiGHS in scipy 1.17 writes a line even when told to be silent.
+
+    The screen is the process's, so one search at a time, and what other threads print meanwhile is lost.
+    """
     with _LOCK:
         try:
             screen = os.dup(1)

@@ -293,6 +293,7 @@ def test_every_reason_agrees_with_where_the_job_is(book):
         ({"pinned": np.array([0, 2])}, r"pinned: 2 of job 1 is no route; 0 is the die, 1 the laser"),
         ({"pinned": np.array([0])}, r"pinned: it has the shape \(1,\)"),
         ({"die_possible": np.ones(3)}, r"die_possible: it has the shape \(3,\)"),
+        ({"core": 0}, r"core: an exact search over 0 jobs; allow 1 or more"),
         ({"groups": np.array([0.0, 1.0])}, r"groups: cartons are float64; number them"),
         (
             {"groups": np.array([-7, -7]), "pinned": np.array([0, 1])},
