@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -94,6 +96,15 @@ def test_what_moves_at_the_prices_agrees_with_them():
         assert low <= capacity.limit * (1 + NEAR)
         if price:
             assert low + capacity.use[margin].sum() >= capacity.limit * (1 - NEAR)
+
+
+def test_a_solver_that_gives_up_makes_the_bound_less_sharp_and_not_wrong(monkeypatch):
+    saving, capacities = months_book(50_000, 2)
+    best = bound_and_prices(saving, capacities)
+    monkeypatch.setattr("compare.decide.hour_prices.linprog", lambda *_, **__: SimpleNamespace(status=4))
+    found = bound_and_prices(saving, capacities)
+    assert best.value < found.value < best.value * 1.001
+    assert (found.prices >= 0).all()
 
 
 @pytest.mark.parametrize("alike", [1, 100])

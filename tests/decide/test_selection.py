@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import os
+from time import monotonic
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import milp
 
+from compare.decide.choice_items import merge
+from compare.decide.hour_prices import Question
 from compare.decide.selection import REASONS, choose
-from compare.decide.selection_search import _quiet
+from compare.decide.selection_search import _quiet, search
 from compare.errors import InputError
 
 from .selection_books import NEAR, books, hours, tried, with_limits
@@ -316,6 +320,41 @@ def test_what_the_solver_prints_does_not_reach_the_screen(capfd):
         os.write(1, b"a line of the solver\n")
     os.write(1, b"an answer\n")
     assert capfd.readouterr().out == "an answer\n"
+
+
+def test_a_choice_that_the_solver_only_takes_for_possible_is_searched_again(monkeypatch):
+    """To it 0.999999 is 1; so what it hands back is added up, and never taken together again if it is too much."""
+    calls = []
+
+    def lenient(*args, **kwargs):
+        solved = milp(*args, **kwargs)
+        if not calls:
+            solved.x = np.full(len(solved.x), 0.9999995)
+        calls.append(solved)
+        return solved
+
+    monkeypatch.setattr("compare.decide.selection_search.milp", lenient)
+    chosen = choose(np.array([5.0, 4.0, 3.0]), [hours([3, 2, 2], 4 - 1e-6)])
+    assert len(calls) == 2
+    assert chosen.on_laser.tolist() == [YES, NO, NO]
+    assert chosen.exact
+
+
+def test_a_search_that_may_hold_only_a_few_jobs_proves_less_and_is_no_worse_than_the_first_choice():
+    book = lognormal_book(2000, 5)
+    quick, some, every = choose(**book, time_limit_s=0.0), choose(**book, core=10), choose(**book)
+    assert quick.saving <= some.saving <= every.saving <= some.bound
+    assert not some.exact
+
+
+def test_even_at_useless_prices_the_choice_fits_and_the_bound_holds():
+    """Nothing rests on the prices being good: without any, all jobs together look worth their price."""
+    book = lognormal_book(300, 6)
+    items = merge(**book)
+    question = Question.of(items, items.open())
+    found = search(question, np.zeros(2), core=50, end=monotonic() + 10, gap_wanted=0)
+    assert (found.taken @ question.use <= question.room * (1 + NEAR)).all()
+    assert question.saving[found.taken].sum() <= choose(**book).saving <= found.most
 
 
 def test_a_choice_can_be_made_where_there_is_no_screen(monkeypatch):
