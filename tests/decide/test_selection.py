@@ -335,7 +335,7 @@ def test_a_choice_that_the_solver_only_takes_for_possible_is_searched_again(monk
 
     monkeypatch.setattr("compare.decide.selection_search.milp", lenient)
     chosen = choose(np.array([5.0, 4.0, 3.0]), [hours([3, 2, 2], 4 - 1e-6)])
-    assert len(calls) == 2
+    assert len(calls) >= 2
     assert chosen.on_laser.tolist() == [YES, NO, NO]
     assert chosen.exact
 
