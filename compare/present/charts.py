@@ -10,7 +10,7 @@ import csv
 import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from typing import Literal, NamedTuple, Protocol
 
 import numpy as np
 
@@ -242,7 +242,15 @@ class OutlineChart:
 Chart = CurveChart | StageChart | MapChart | OutlineChart
 
 
-def as_csv(chart: Chart) -> str:
+class Tabular(Protocol):
+    """Anything that can be written as a table of its numbers."""
+
+    def rows(self) -> Iterator[tuple[str | float, ...]]:
+        """Yield a header and the numbers."""
+        ...
+
+
+def as_csv(chart: Tabular) -> str:
     """Return a chart's numbers as CSV, units in the header."""
     file = io.StringIO()
     csv.writer(file, lineterminator="\n").writerows(chart.rows())

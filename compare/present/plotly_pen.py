@@ -6,7 +6,6 @@ engine has to import a plotting library.
 
 from __future__ import annotations
 
-import base64
 import math
 import textwrap
 from typing import Any
@@ -15,25 +14,25 @@ import numpy as np
 
 from compare.decide.step_totals import Range
 from compare.geometry.line_kinds import pen_of
+from compare.present.book_charts import BookChart, PanelChart, SavingChart
+from compare.present.book_pen import panels, saving_curve
 from compare.present.charts import Chart, CurveChart, MapChart, OutlineChart, Series, StageChart, decade_ticks
 from compare.present.look import PALETTES, ROUTE_DASH, Palette, Scheme, mixed
 from compare.present.numbers import PLAIN, NumberStyle, figures, whole
+from compare.present.plotly_frame import Figure, axis, frame, packed
 
-Figure = dict[str, Any]
-
-_FONT = "system-ui, 'Segoe UI', 'Helvetica Neue', 'DejaVu Sans', sans-serif"
 _MAP_HEIGHT = 430
 _OUTLINE_HEIGHT = 260
 _FEW = 12
 """More ranges than this are a flicker from sheet to sheet, drawn as one hatched stretch."""
 
 
-def draw(chart: Chart, scheme: Scheme = "light", style: NumberStyle = PLAIN) -> Figure:
+def draw(chart: Chart | BookChart, scheme: Scheme = "light", style: NumberStyle = PLAIN) -> Figure:
     """Draw a chart spec as a plotly figure.
 
     Parameters
     ----------
-    chart : Chart
+    chart : Chart or BookChart
         What is drawn.
     scheme : {"light", "dark"}
         Colours.
@@ -55,23 +54,10 @@ def draw(chart: Chart, scheme: Scheme = "light", style: NumberStyle = PLAIN) -> 
             return _map(chart, palette, style)
         case OutlineChart():
             return _outline(chart, palette, style)
-
-
-def _layout(palette: Palette, style: NumberStyle, **more: Any) -> dict[str, Any]:
-    return {
-        "paper_bgcolor": palette.ground,
-        "plot_bgcolor": palette.ground,
-        "font": {"family": _FONT, "size": 13, "color": palette.ink},
-        "separators": style.decimal + style.group,
-        "showlegend": False,
-        "hoverlabel": {"bgcolor": palette.ground, "bordercolor": palette.quiet, "font": {"color": palette.ink}},
-        "dragmode": False,
-        **more,
-    }
-
-
-def _axis(palette: Palette, **more: Any) -> dict[str, Any]:
-    return {"gridcolor": palette.grid, "zeroline": False, "linecolor": palette.grid, "automargin": True, **more}
+        case SavingChart():
+            return saving_curve(chart, palette, style)
+        case PanelChart():
+            return panels(chart, palette, style)
 
 
 def _curves(chart: CurveChart, palette: Palette, style: NumberStyle) -> Figure:
@@ -99,7 +85,7 @@ def _curves(chart: CurveChart, palette: Palette, style: NumberStyle) -> Figure:
         }
     )
     annotations += _strip_labels(chart, palette, style)
-    layout = _layout(
+    layout = frame(
         palette,
         style,
         height=430,
@@ -107,7 +93,7 @@ def _curves(chart: CurveChart, palette: Palette, style: NumberStyle) -> Figure:
         hovermode="x unified",
         bargap=0,
         barmode="overlay",
-        xaxis=_axis(
+        xaxis=axis(
             palette,
             type="log",
             range=[math.log10(x_low), math.log10(x_high)],
@@ -118,7 +104,7 @@ def _curves(chart: CurveChart, palette: Palette, style: NumberStyle) -> Figure:
             anchor="y2",
             hoverformat=",.0f",
         ),
-        yaxis=_axis(
+        yaxis=axis(
             palette,
             type="log",
             domain=[0.15, 1.0],
@@ -145,15 +131,6 @@ def _curves(chart: CurveChart, palette: Palette, style: NumberStyle) -> Figure:
     return {"data": data, "layout": layout}
 
 
-def _packed(values: np.ndarray) -> dict[str, str]:
-    """Return numbers as the plotly schema packs them: shorter than digits, and sooner written."""
-    packed = {
-        "dtype": f"f{values.dtype.itemsize}",
-        "bdata": base64.b64encode(values.astype(values.dtype.newbyteorder("<")).tobytes()).decode(),
-    }
-    return packed if values.ndim == 1 else {**packed, "shape": ", ".join(map(str, values.shape))}
-
-
 def _colour(palette: Palette, route: str) -> str:
     return palette.die if route == "die" else palette.laser
 
@@ -163,8 +140,8 @@ def _curve(series: Series, chart: CurveChart, palette: Palette, style: NumberSty
         "type": "scatter",
         "mode": "lines",
         "name": series.label,
-        "x": _packed(np.array(series.x)),
-        "y": _packed(np.array(series.y)),
+        "x": packed(np.array(series.x)),
+        "y": packed(np.array(series.y)),
         "line": {"color": _colour(palette, series.role), "width": 2.5, "dash": ROUTE_DASH[series.role]},
         "hovertemplate": f"%{{y:,.4~r}} {style.words(chart.y.unit)}<extra>{series.label}</extra>",
     }
@@ -325,7 +302,7 @@ def _stages(chart: StageChart, palette: Palette, style: NumberStyle) -> Figure:
         for r in routes
     ]
     most = max(sum(v for v in values if v > 0) for values in chart.values.values())
-    layout = _layout(
+    layout = frame(
         palette,
         style,
         height=274,
@@ -334,12 +311,12 @@ def _stages(chart: StageChart, palette: Palette, style: NumberStyle) -> Figure:
         margin={"l": 48, "r": 12, "t": 8, "b": 120},
         showlegend=True,
         legend={"orientation": "h", "y": -0.36, "yanchor": "top", "x": 0, "traceorder": "normal", "font": {"size": 12}},
-        xaxis=_axis(
+        xaxis=axis(
             palette,
             range=[min(0.0, *(min(v) for v in chart.values.values())), most * 1.18],
             title={"text": style.words(chart.unit), "standoff": 4, "font": {"size": 12}},
         ),
-        yaxis=_axis(palette, fixedrange=True),
+        yaxis=axis(palette, fixedrange=True),
         annotations=annotations,
     )
     return {"data": data, "layout": layout}
@@ -353,7 +330,7 @@ def _map(chart: MapChart, palette: Palette, style: NumberStyle) -> Figure:
     shade = np.copysign(np.sqrt(np.abs(share)), share)
     text = [["" if v is None else _cell(v, style) for v in row] for row in chart.advantage]
     x, y = chart.run_lengths.index(chart.quoted[0]), chart.versions.index(chart.quoted[1])
-    layout = _layout(
+    layout = frame(
         palette,
         style,
         height=_MAP_HEIGHT,
@@ -373,7 +350,7 @@ def _map(chart: MapChart, palette: Palette, style: NumberStyle) -> Figure:
     )
     heat = {
         "type": "heatmap",
-        "z": _packed(shade),
+        "z": packed(shade),
         "zmin": -1,
         "zmax": 1,
         "xgap": 2,
@@ -402,7 +379,7 @@ def _map(chart: MapChart, palette: Palette, style: NumberStyle) -> Figure:
 
 def _steps(palette: Palette, labels: list[str], title: str) -> dict[str, Any]:
     """Return an axis of equal steps, one per label."""
-    return _axis(
+    return axis(
         palette,
         type="category",
         categoryarray=labels,
@@ -474,7 +451,7 @@ def _outline(chart: OutlineChart, palette: Palette, style: NumberStyle) -> Figur
     if chart.marks:
         data.append(_marks(chart, palette, style))
     bare = {"visible": False, "fixedrange": True}
-    layout = _layout(
+    layout = frame(
         palette,
         style,
         height=_OUTLINE_HEIGHT if not chart.tall else 2 * _OUTLINE_HEIGHT,
