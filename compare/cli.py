@@ -121,6 +121,72 @@ def measure(
         print(f"\nPicture: {picture}")
 
 
+@app.command()
+def book(
+    orders: Annotated[Optional[Path], typer.Argument(help="Order book: CSV or XLSX, one order per row.")] = None,
+    plant: PlantOption = None,
+    set_: SetOption = None,
+    hours: Annotated[
+        Optional[float], typer.Option(help="Hours of the line that may be planned in a year; all, if left out.")
+    ] = None,
+    month_hours: Annotated[
+        Optional[float], typer.Option(help="Hours of one month; a twelfth of the year's, if left out.")
+    ] = None,
+    no_months: Annotated[bool, typer.Option("--no-months", help="Don't hold each month to its hours.")] = False,
+    board_hours: Annotated[
+        Optional[list[str]], typer.Option(metavar="GRADE=HOURS", help="Hours for jobs of a board; may be repeated.")
+    ] = None,
+    costing: CostingOption = "full",
+    tax: Annotated[str, typer.Option(help="Tax on profit in the investment, such as 0.3 or 30%.")] = "0",
+    with_range: Annotated[
+        bool, typer.Option("--range", help="Work out the range of the saving; takes longer.")
+    ] = False,
+    map_: Annotated[
+        Optional[list[str]], typer.Option("--map", metavar="HEADING=COLUMN", help="What a heading holds; repeatable.")
+    ] = None,
+    decimal: Annotated[Optional[str], typer.Option(help="Decimal sign of the file: . or ,")] = None,
+    dates: Annotated[Optional[str], typer.Option(help="Order of its dates: ymd, dmy or mdy.")] = None,
+    currency: Annotated[Optional[str], typer.Option(help="Currency of the plant's prices; others must wait.")] = None,
+    sheet: Annotated[Optional[str], typer.Option(help="Sheet of a workbook; the first, if left out.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object.")] = False,
+    xlsx: Annotated[Optional[Path], typer.Option(help="Write jobs, summary and assumptions to a workbook.")] = None,
+    csv: Annotated[Optional[Path], typer.Option("--csv", help="Write the jobs to a CSV file.")] = None,
+    findings: Annotated[Optional[Path], typer.Option(help="Write all that is to be mended to a CSV file.")] = None,
+    template: Annotated[Optional[Path], typer.Option(help="Write an empty order book, CSV or XLSX, and stop.")] = None,
+) -> None:
+    """Plan a year of orders: which jobs go to the laser line, and what that brings."""
+    from compare.present import book_command as run
+    from compare.readers.jobfile import Layer, read_file, settings_layer
+
+    if template is not None:
+        run.write_template(template)
+        print(f"Template: {template}")
+        return
+    if orders is None:
+        raise InputError("no order book is given", remedy="name one, or begin with --template orders.xlsx")
+    run.keep_apart(orders, xlsx, csv, findings)
+    layers = [read_file(plant, kind="plant")] if plant else []
+    if currency is not None:
+        layers.append(Layer("--currency", {"plant.currency": currency}))
+    layers.append(settings_layer(set_ or []))
+    reading = run.Reading(map_ or (), decimal, dates, sheet)
+    planning = run.Planning(hours, month_hours, not no_months, board_hours or (), _costing(costing), tax, with_range)
+    plan = run.run_book(orders, layers, reading, planning, findings)
+    run.write_files(plan, layers, xlsx, csv)
+    if as_json:
+        from compare.present.book_record import book_record
+
+        print(json.dumps(book_record(plan, layers), indent=2, ensure_ascii=False, allow_nan=False))
+        return
+    from compare.present.book_terminal import book_view
+    from compare.present.terminal import show
+
+    show(book_view(plan, layers), _console())
+    for what, path in (("Workbook", xlsx), ("Jobs", csv), ("Findings", findings)):
+        if path is not None:
+            print(f"{what}: {path}")
+
+
 def _write(path: Path, text: str) -> None:
     try:
         path.write_text(text, encoding="utf-8")

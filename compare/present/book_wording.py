@@ -49,6 +49,10 @@ JOB_MEANS = "A job is all orders of a carton with the same figures; all jobs of 
 
 QUEUE_CAUTION = "The wait is an estimate for orders that come at random; a plan that levels them shortens it."
 
+SHIFT_NOTE = "Labour and energy cost the same in every shift here; a surcharge for late shifts is not included."
+
+NO_RANGE = "The range of the changes in CO2e and waste is not worked out for a book of orders."
+
 CAUTIONS = (
     "Cash saving counts labour and press hours as saved. They are saved only where they are used for other work that "
     "is wanted, or no longer paid.",
@@ -236,7 +240,7 @@ def answer_sentence(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
     money = f"{figures(abs(plan.selection.saving), style=style)} {book.currency} a year"
     cartons = float(book.cartons[plan.selection.on_laser].sum())
     if not moving:
-        return f"None of {whole(len(book), style)} jobs goes to the laser line."
+        return f"None of {_jobs(len(book), style)} goes to the laser line."
     hours = f"{figures(plan.hours_used, style=style)} of {figures(plan.limits.hours, style=style)} hours of the line"
     what = f"{whole(moving, style)} of {_jobs(len(book), style)} go to the laser line"
     verb = "saves" if plan.selection.saving >= 0 else "costs"
@@ -285,18 +289,30 @@ def about_hours(hours: float, style: NumberStyle = PLAIN) -> str:
         return "without end"
     if hours < _NO_WAIT_H:
         return "hardly any"
-    return f"{style.write(f'{hours:,.0f}' if hours >= 10 else f'{hours:.1f}')} h"
+    if hours < 10:
+        return f"{style.write(f'{hours:.1f}')} h"
+    step = 10.0 ** (math.floor(math.log10(hours)) - 1)
+    return f"{whole(round(hours / step) * step, style)} h"
 
 
 def share_sentence(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
     """Say how much of the saving has to come true for the line to pay."""
+    share = share_needed(plan, style)
+    if not share or plan.investment is None:
+        return ""
+    if plan.investment.pays:
+        return f"The line pays as long as {share} of the cash saving comes true."
+    return f"The line does not pay with this saving: it would take {share}."
+
+
+def share_needed(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
+    """Return the part of the cash saving at which the line just pays; empty where none would do."""
     case = plan.investment
     if case is None or case.share_needed is None:
         return ""
-    if case.share_needed > 1:
-        times = figures(case.share_needed, style=style)
-        return f"The line does not pay with this saving: it would take {times} times as much."
-    return f"The line pays as long as {math.ceil(case.share_needed * 100)} % of the cash saving comes true."
+    if case.pays:
+        return f"{math.ceil(100 * case.share_needed - 1e-9)} %"
+    return f"{_rounded_up(case.share_needed, style)} times as much"
 
 
 def findings_sentence(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
@@ -304,8 +320,8 @@ def findings_sentence(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
     waiting = plan.book.rows_in - plan.book.rows_computed
     if not waiting:
         return ""
-    what = "order waits" if waiting == 1 else "orders wait"
-    return f"{whole(waiting, style)} of {whole(plan.book.rows_in, style)} {what} to be mended and {'is' if waiting == 1 else 'are'} in no figure here."
+    of_all = f"{whole(waiting, style)} of {_orders(plan.book.rows_in, style)}"
+    return f"{of_all} {'waits' if waiting == 1 else 'wait'} to be mended and {'is' if waiting == 1 else 'are'} in no figure here."
 
 
 def findings_by_code(plan: BookPlan) -> list[tuple[str, int, str]]:
@@ -314,6 +330,10 @@ def findings_by_code(plan: BookPlan) -> list[tuple[str, int, str]]:
     first = {f.code: f for f in reversed(plan.book.findings)}
     order = sorted(counts, key=lambda code: (not first[code].waits, -counts[code], code))
     return [(code, counts[code], wording.ended(first[code].message)) for code in order]
+
+
+def _orders(number: int, style: NumberStyle) -> str:
+    return f"{whole(number, style)} order{'' if number == 1 else 's'}"
 
 
 def _jobs(number: int, style: NumberStyle) -> str:
