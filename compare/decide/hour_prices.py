@@ -34,7 +34,7 @@ class Bound:
         Value of one more unit of each capacity, about: where several prices prove the same bound it is one of
         them. An overfull capacity has the price 0, as one more unit lets nothing move.
     overfull : tuple of str
-        Capacities that can't even hold what is pinned to the laser.
+        Capacities that can't even hold what must move.
     """
 
     value: float
@@ -67,6 +67,7 @@ def bound_and_prices(
     groups: np.ndarray | None = None,
     pinned: np.ndarray | None = None,
     movable: np.ndarray | None = None,
+    die_possible: np.ndarray | None = None,
 ) -> Bound:
     """Return the bound of the saving and the value of one more unit of each capacity.
 
@@ -78,8 +79,8 @@ def bound_and_prices(
         What they share.
     groups, pinned : ndarray of int, optional
         As for :func:`compare.decide.choice_items.merge`.
-    movable : ndarray of bool, optional
-        What the laser can make.
+    movable, die_possible : ndarray of bool, optional
+        What the laser and the die can make.
 
     Notes
     -----
@@ -90,7 +91,7 @@ def bound_and_prices(
     ----------
     G. B. Dantzig, "Discrete-variable extremum problems", Operations Research 5 (1957).
     """
-    items = merge(saving, capacities, groups=groups, pinned=pinned, laser_possible=movable)
+    items = merge(saving, capacities, groups=groups, pinned=pinned, die_possible=die_possible, laser_possible=movable)
     question = Question.of(items, items.open())
     prices = question.prices()
     value = float(items.saving[items.state == GOES].sum()) + question.bound(prices)
@@ -283,6 +284,7 @@ def saving_by_limit(
     groups: np.ndarray | None = None,
     pinned: np.ndarray | None = None,
     movable: np.ndarray | None = None,
+    die_possible: np.ndarray | None = None,
 ) -> Curve:
     """Return the saving for many limits of one capacity, by one sort.
 
@@ -294,13 +296,13 @@ def saving_by_limit(
         What it takes; its own limit is not looked at.
     limits : ndarray
         Limits to answer for.
-    groups, pinned, movable : ndarray, optional
+    groups, pinned, movable, die_possible : ndarray, optional
         As for :func:`bound_and_prices`.
 
     Returns
     -------
     Curve
-        Not a number where a limit can't hold what is pinned to the laser.
+        Not a number where a limit can't hold what must move.
 
     Notes
     -----
@@ -311,7 +313,7 @@ def saving_by_limit(
     if asked.ndim != 1 or not bool((asked >= 0).all()):
         raise InputError("there is no such limit", where="limits", remedy="give a row of numbers of 0 or more")
     free = Capacity(capacity.name, capacity.use, np.inf)
-    items = merge(saving, [free], groups=groups, pinned=pinned, laser_possible=movable)
+    items = merge(saving, [free], groups=groups, pinned=pinned, die_possible=die_possible, laser_possible=movable)
     goes, some = items.state == GOES, items.open()
     settled, always = float(items.settled_use[0]), float(items.saving[goes].sum())
     worth, use = items.saving[some], items.use[some].toarray()[:, 0]
