@@ -22,6 +22,7 @@ from compare.valuation.money import Costing
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
+YEAR = "hours of the year"
 LOADS = (0.7, PLANNED_LOAD_CAP, 0.95, 1.0)
 """Shares of the line's hours for which saving and wait are set side by side [-]."""
 
@@ -79,10 +80,12 @@ class ShiftRow(NamedTuple):
     shifts: int
     hours: float
     """Hours of the line [h/y]."""
+    used: float
+    """Hours of them that the jobs take [h/y]."""
     saving: float
     """Cash saving of the jobs that it pays to move within these [money/y]."""
-    npv: float
-    """Net present value [money]."""
+    npv: float | None
+    """Net present value [money]; ``None`` without the purchase price of the line."""
 
 
 @dataclass(frozen=True)
@@ -219,7 +222,8 @@ def plan_evaluated(
     found_range = ranges(on_laser) if ranges else None
     investment, missing = _investment(cash, on_laser, tax_pa, found_range)
     one_hour = np.array([1.0, *(_share_of_year(c, limits) for c in capacities[1:])])
-    most = max(limits.hours, float(book.laser_hours[_worth_moving(book)].sum())) or 1.0
+    unlimited = _choose(book, (Capacity(YEAR, book.laser_hours, np.inf),))
+    most = max(limits.hours, float(unlimited.used[0])) or 1.0
     curve_hours = np.linspace(0.0, most, _CURVE_POINTS)
     return BookPlan(
         book=book,
@@ -227,14 +231,14 @@ def plan_evaluated(
         limits=limits,
         capacities=capacities,
         selection=selection,
-        before=book.totals(~book.die_possible & book.laser_possible),
+        before=book.totals(on_laser & ~book.die_possible),
         after=book.totals(on_laser),
         hour_value=float(selection.prices @ one_hour),
         wait=_wait(book, on_laser, limits.hours),
         loads=tuple(_load_row(book, limits, share) for share in LOADS),
         curve_hours=curve_hours,
         curve=_curve(book, capacities[0], curve_hours),
-        shifts=_shifts(cash, investment),
+        shifts=_shifts(cash, limits, tax_pa),
         investment=investment,
         saving_range=found_range,
         findings=(*missing, *_remarks(book, selection, limits)),
@@ -243,8 +247,8 @@ def plan_evaluated(
 
 def orders_per_year(book: Book) -> np.ndarray:
     """Return how often each job is made in a year."""
-    runs = book.jobs.numbers["demand.run_length"]
-    orders: np.ndarray = book.cartons / runs
+    given = book.jobs.numbers.get("demand.run_length", np.full(len(book), np.nan))
+    orders: np.ndarray = book.cartons / np.where(np.isnan(given), book.plant.default("demand.run_length"), given)
     return orders
 
 
@@ -256,34 +260,44 @@ def job_capacities(book: Book, limits: Limits) -> tuple[Capacity, ...]:
     book : Book
         An evaluated book.
     limits : Limits
-        Its limits. An order without a day takes of the year alone; one carton's orders of a year are counted in the
-        months of those that have one.
+        Its limits. A row without a day takes of the year alone; one with a day takes all of its hours in that month,
+        also where it stands for several orders.
     """
-    found = [Capacity("hours of the year", book.laser_hours, limits.hours)]
+    found = [Capacity(YEAR, book.laser_hours, limits.hours)]
     if limits.by_month:
         of_month = limits.hours / 12 if limits.month_hours is None else limits.month_hours
         found += [Capacity(f"hours in {month}", use, of_month) for month, use in _month_hours(book).items()]
     if limits.board_hours:
-        grades = book.jobs.texts.get("board.grade")
+        grades = _grades(book)
         for grade, hours in limits.board_hours.items():
-            if grades is None or grade not in grades.names:
+            if not (of_it := grades == grade).any():
                 raise InputError(
                     f"no order is of board '{grade}'", where="limits", remedy="give a board grade of the book"
                 )
-            use = np.where(grades.codes == grades.names.index(grade), book.laser_hours, 0.0)
+            use = np.where(of_it, book.laser_hours, 0.0)
             found.append(Capacity(f"hours on {grade}", use, hours))
     return tuple(found)
+
+
+def _grades(book: Book) -> np.ndarray:
+    """Return the board grade of each job, of the plant or the settings where its row leaves it out."""
+    common = book.plant.texts["board.grade"]
+    words = book.jobs.texts.get("board.grade")
+    if words is None:
+        return np.full(len(book), common, dtype=object)
+    grades: np.ndarray = np.array([*words.names, common], dtype=object)[words.codes]
+    return grades
 
 
 def _month_hours(book: Book) -> dict[str, np.ndarray]:
     """Return the laser hours of each job in each month in which one of its orders is due."""
     months, jobs = book.months(), book.jobs.of_row
     known = ~np.isnat(months) & (jobs >= 0)
-    hours_of_one = book.laser_hours / orders_per_year(book)
+    hours_of_row = book.laser_hours / book.jobs.orders
     found = {}
     for month in np.unique(months[known]):
-        orders = np.bincount(jobs[known & (months == month)], minlength=len(book))
-        found[str(month)] = np.minimum(orders * hours_of_one, book.laser_hours)
+        rows = np.bincount(jobs[known & (months == month)], minlength=len(book))
+        found[str(month)] = rows * hours_of_row
     return found
 
 
@@ -304,18 +318,22 @@ def _choose(book: Book, capacities: tuple[Capacity, ...]) -> Selection:
 
 
 def _curve(book: Book, hours: Capacity, limits: np.ndarray) -> Curve:
-    saving = np.where(book.die_possible, book.saving, 0.0)
-    return saving_by_limit(saving, hours, limits, groups=book.families, movable=book.laser_possible)
-
-
-def _worth_moving(book: Book) -> np.ndarray:
-    worth: np.ndarray = book.laser_possible & book.die_possible & (book.saving > 0)
-    return worth
+    return saving_by_limit(
+        book.saving,
+        hours,
+        limits,
+        groups=book.families,
+        pinned=book.pinned,
+        movable=book.laser_possible,
+        die_possible=book.die_possible,
+    )
 
 
 def _wait(book: Book, on_laser: np.ndarray, hours: float) -> LineWait:
-    if hours <= 0 or not on_laser.any():
+    if not on_laser.any():
         return LineWait(0.0, 0.0, 0.0, 0.0)
+    if hours <= 0:
+        return LineWait(np.inf, 0.0, 0.0, np.inf)
     lots = orders_per_year(book)[on_laser]
     return line_wait(book.laser_hours[on_laser] / lots, hours, lots=lots)
 
@@ -340,34 +358,52 @@ def _investment(
                 "line_capital.purchase",
             ),
         )
-    investment = Investment(
+    ends = {"low": found_range.low, "high": found_range.high} if found_range else {}
+    investment = _line_to_buy(plant, float(cash.laser_hours[on_laser].sum()), tax_pa)
+    return evaluate_investment(investment, cash.saving_of(on_laser), **ends), ()
+
+
+def _line_to_buy(plant: Mapping[str, float], hours: float, tax_pa: float) -> Investment:
+    """Return the line with what it costs to have, run for some hours a year.
+
+    Its maintenance is a cost of the year. The cash rate spreads it over the productive hours, so with fewer hours a
+    part of it would be charged to nobody: that is a cost of having the line, like its space.
+    """
+    maintenance = plant["line_capital.maintenance_share"] * plant["line_capital.purchase"]
+    return Investment(
         purchase=plant["line_capital.purchase"],
         life_years=plant["line_capital.life_y"],  # type: ignore[arg-type]  # it is held to whole years there
         residual=plant["line_capital.residual"],
         interest_pa=plant["line_capital.interest"],
         tax_pa=tax_pa,
-        yearly_upkeep=plant["line_capital.space_m2"] * plant["line_capital.space_rate"] * 12,
+        yearly_upkeep=plant["line_capital.space_m2"] * plant["line_capital.space_rate"] * 12
+        + max(0.0, maintenance - plant["rates.laser_cash_h"] * hours),
     )
-    ends = {"low": found_range.low, "high": found_range.high} if found_range else {}
-    return evaluate_investment(investment, cash.saving_of(on_laser), **ends), ()
 
 
-def _shifts(cash: Book, case: InvestmentCase | None) -> tuple[ShiftRow, ...]:
+def _shifts(cash: Book, limits: Limits, tax_pa: float) -> tuple[ShiftRow, ...]:
+    """Work out the line with the jobs that save most cash within the hours of one, two and three shifts."""
     plant = cash.plant.plant
     of_one = plant["line_capital.hours_y"] * SHIFT_H / plant["laser.hours_per_day"]
-    hours = np.array([1.0, 2.0, 3.0]) * of_one
-    savings = _curve(cash, Capacity("hours of the year", cash.laser_hours, 0.0), hours).saving
-    if case is None:
-        return tuple(ShiftRow(n + 1, float(hours[n]), float(savings[n]), float("nan")) for n in range(3))
-    worth = np.asarray(case.investment.npv(savings))
-    return tuple(ShiftRow(n + 1, float(hours[n]), float(savings[n]), float(worth[n])) for n in range(3))
+    rows = []
+    for shifts in (1, 2, 3):
+        hours = shifts * of_one
+        selection = _choose(cash, job_capacities(cash, Limits(hours, limits.by_month, None, limits.board_hours)))
+        saving, npv = cash.saving_of(selection.on_laser), None
+        if "line_capital.purchase" in plant:
+            npv = float(_line_to_buy(plant, float(selection.used[0]), tax_pa).npv(saving))
+        rows.append(ShiftRow(shifts, hours, float(selection.used[0]), saving, npv))
+    return tuple(rows)
 
 
 def _remarks(book: Book, selection: Selection, limits: Limits) -> tuple[Finding, ...]:
     found = []
-    days = book.table.ordered if book.table.ordered is not None else book.table.due
-    days = days[~np.isnat(days)] if days is not None else None
-    if days is not None and len(days) and (days.max() - days.min()).astype(int) > 366:
+    known = [days for days in (book.table.due, book.table.ordered) if days is not None]
+    days = np.full(len(book.table), np.datetime64("NaT", "D"))
+    for some in known:  # the day it came in stands before that it is due, which reaches into the next year
+        days = np.where(np.isnat(some), days, some)
+    days = days[~np.isnat(days)]
+    if len(days) and (days.max() - days.min()).astype(int) > 366:
         found.append(
             Finding(
                 "book.longer_than_a_year",

@@ -58,7 +58,7 @@ class BookTotals(NamedTuple):
     press_hours, laser_hours : float
         Machine hours of the jobs that are on each route.
     freed_press_hours : float
-        Press hours of those that moved to the laser.
+        Press hours of those on the laser that the press could make.
     """
 
     cost: float
@@ -215,7 +215,7 @@ class Book:
             Which jobs are made on the laser; all others are made with the die.
         """
         pick = {m: np.where(on_laser, self.laser[m], self.die[m]) for m in ("cost", "co2e", "waste")}
-        freed = float(self.die["hours"][on_laser].sum())
+        freed = float(self.die["hours"][on_laser & self.die_possible].sum())
         return BookTotals(
             **{m: float(values.sum()) for m, values in pick.items()},
             press_hours=float(self.die["hours"][~on_laser].sum()),

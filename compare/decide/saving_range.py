@@ -79,8 +79,8 @@ def saving_range(
 
     Notes
     -----
-    What rows, plant or settings give is taken as known, and so are factors, the job's own inputs and the prices
-    of machines.
+    What rows, plant or settings give is taken as known, and so are factors, the inputs of jobs and sheets, and
+    what describes the purchase of the machines.
     """
     given = {name for layer in layers for name in layer.values}
     ends_of = {
@@ -90,19 +90,22 @@ def saving_range(
         # rates that are worked out from the price of a machine are the plant's own, like what it gives itself
         if not name.startswith(_KNOWN_GROUPS) and name not in given and row.value == cash.plant.plant.get(name)
     }
-    middle = cash.saving_of(on_laser)
+    # a job that the die can't make at one end of a range costs as much on either route as before
+    counted = on_laser & cash.die_possible
+    middle = float(cash.saving[counted].sum())
     swings = []
     for done, (name, ends) in enumerate(ends_of.items()):
         progress(0.3 + 0.7 * done / len(ends_of), f"the range of {name}")
         at = []
         for end in ends:
             moved = evaluate_book(table, *layers, Layer("range", {name: end}), costing="cash", executor=executor)
-            at.append(moved.saving_of(on_laser) - middle)
+            at.append(float(moved.saving[counted].sum()) - middle)
         if any(at):
             swings.append(Swing(name, *at))
+    progress(1.0, "done")
     down = np.array([min(0.0, s.at_low, s.at_high) for s in swings])
     up = np.array([max(0.0, s.at_low, s.at_high) for s in swings])
-    swings.sort(key=lambda s: -abs(s.at_high - s.at_low))
+    swings.sort(key=lambda s: -max(abs(s.at_low), abs(s.at_high)))
     return SavingRange(
         middle - float(np.hypot.reduce(down, initial=0.0)),
         middle + float(np.hypot.reduce(up, initial=0.0)),

@@ -165,7 +165,6 @@ def test_an_order_without_a_day_takes_of_the_year_alone(orders):
     assert year_alone.name == "hours of the year"
 
 
-@pytest.mark.xfail(strict=True, reason="_month_hours takes a row for one order, whatever demand.orders_per_year is")
 @pytest.mark.parametrize("per_year", [4, 0.5])
 def test_months_add_up_to_the_year_also_where_a_row_stands_for_several_orders_a_year(orders, per_year):
     """With 4 a year three quarters of the hours are in no month; with 0.5 they are counted twice."""
@@ -186,11 +185,6 @@ def test_orders_of_a_year_are_the_rows_of_each_job(demo):
     assert orders_per_year(demo[0]) == pytest.approx(np.bincount(demo[0].jobs.of_row), rel=NEAR)
 
 
-@pytest.mark.xfail(
-    strict=True,
-    raises=InputError,
-    reason="orders_per_year reads the run length from the rows alone: NaN where the plant's",
-)
 @pytest.mark.parametrize("by_month", [True, False])
 def test_a_run_length_that_settings_give_is_planned_like_one_of_the_row(orders, by_month):
     """The book computes such a job; the plan refuses the whole book with "nan of job 0 is no amount"."""
@@ -200,11 +194,6 @@ def test_a_run_length_that_settings_give_is_planned_like_one_of_the_row(orders, 
     assert plan.hours_used == pytest.approx(2 * plan.book.laser_hours[0], rel=NEAR)
 
 
-@pytest.mark.xfail(
-    strict=True,
-    raises=InputError,
-    reason="job_capacities looks for the board in the rows alone, not in what the plant gives",
-)
 @pytest.mark.parametrize("cell", [{}, {"board": ""}], ids=["no column", "an empty cell"])
 def test_the_limit_of_a_board_counts_jobs_that_have_it_from_the_settings(orders, cell):
     rows = [{**{n: v for n, v in ORDER.items() if n != "board"}, **cell} for _ in range(3)]
@@ -328,9 +317,6 @@ def test_the_year_adds_up_where_a_job_has_no_die(orders):
     assert_totals(plan)
 
 
-@pytest.mark.xfail(
-    strict=True, reason="before counts a job without a die on the laser; after on the die it can't be made on"
-)
 def test_the_year_adds_up_where_a_carton_stays_that_has_a_job_without_a_die(orders):
     """Nothing moves and nothing is saved, yet the year after costs 985 more than the one before."""
     rows = [{**ORDER, "carton": "C", **NO_DIE}, {**ORDER, "carton": "C", **NO_LASER}, ORDER]
@@ -340,9 +326,6 @@ def test_the_year_adds_up_where_a_carton_stays_that_has_a_job_without_a_die(orde
     assert difference == pytest.approx(plan.selection.saving, rel=1e-6)
 
 
-@pytest.mark.xfail(
-    strict=True, reason="Book.totals counts press hours of jobs that the press can't make as freed, also before"
-)
 def test_no_press_hours_are_freed_of_a_job_that_the_press_can_not_make(orders):
     """It never was on the press; nothing has moved, and 2.3 h are said to be free."""
     plan = plan_book(orders({**ORDER, **NO_DIE}), PLANT)
@@ -391,7 +374,7 @@ def test_the_order_of_the_rows_changes_nothing_but_the_order(orders, seed):
         figures.append([p.selection.saving, p.hours_used, p.hour_value, p.cash_saving, p.investment.npv, *rows])
     assert figures[0] == pytest.approx(figures[1], rel=1e-7)
     for a, b in zip(one.curve, other.curve, strict=True):
-        assert a == pytest.approx(b, rel=1e-7)
+        assert a == pytest.approx(b, rel=1e-7, nan_ok=True)  # no curve where pinned jobs take more
     assert [c.name for c in one.capacities] == [c.name for c in other.capacities]
     assert one.findings == other.findings
 
@@ -449,9 +432,15 @@ def test_a_book_of_no_jobs_has_a_plan_of_nothing(orders):
 # -- whether the line pays --------------------------------------------------------------------------------------------
 
 
-def net_present_value(cash: float, tax: float = 0.0) -> float:
-    """Sum up year by year what the invented plant's line brings; its figures are typed in again here."""
-    purchase, residual, life, interest, rent = 2_100_000.0, 200_000.0, 7, 0.06, 120 * 6 * 12
+def net_present_value(
+    cash: float, hours: float, tax: float = 0.0, planned: float = 3200.0, share: float = 0.05
+) -> float:
+    """Sum up year by year what the invented plant's line brings; its figures are typed in again here.
+
+    Its maintenance is 5 % of its price a year; the cash rate has charged the jobs with that of their hours of 3,200.
+    """
+    purchase, residual, life, interest = 2_100_000.0, 200_000.0, 7, 0.06
+    rent = 120 * 6 * 12 + share * purchase * max(0.0, 1 - hours / planned)
     value = -purchase
     for year in range(1, life + 1):
         profit = cash - rent - purchase / life + (residual if year == life else 0.0)
@@ -468,15 +457,15 @@ def test_the_line_is_held_against_the_cash_saving_though_full_rates_decide(scarc
     assert scarce.book.costing == "full"
     assert scarce.investment.yearly_saving == pytest.approx(cash, rel=NEAR)
     assert abs(scarce.investment.yearly_saving - scarce.selection.saving) > 0.01 * cash
-    assert scarce.investment.npv == pytest.approx(net_present_value(cash), rel=NEAR)
+    assert scarce.investment.npv == pytest.approx(net_present_value(cash, scarce.hours_used), rel=NEAR)
 
 
 def test_tax_is_passed_through(scarce):
     plan = plan_book(scarce.book.table, PLANT, tax_pa=0.3)
     assert plan.investment.investment.tax_pa == 0.3
-    assert plan.investment.npv == pytest.approx(net_present_value(plan.cash_saving, 0.3), rel=NEAR)
+    assert plan.investment.npv == pytest.approx(net_present_value(plan.cash_saving, plan.hours_used, 0.3), rel=NEAR)
     assert [row.npv for row in plan.shifts] == pytest.approx(
-        [net_present_value(row.saving, 0.3) for row in plan.shifts], rel=NEAR
+        [net_present_value(row.saving, row.used, 0.3) for row in plan.shifts], rel=NEAR
     )
 
 
@@ -487,7 +476,7 @@ def test_without_a_purchase_price_there_is_no_case_and_it_is_said(orders):
     (finding,) = plan.findings
     assert (finding.code, finding.where) == ("book.no_purchase_price", "line_capital.purchase")
     assert "line_capital.purchase" in finding.message
-    assert all(np.isnan(row.npv) for row in plan.shifts)
+    assert all(row.npv is None for row in plan.shifts)
     assert [row.saving for row in plan.shifts] == pytest.approx([plan.cash_saving] * 3)
 
 
@@ -515,7 +504,8 @@ def test_shifts_are_worth_the_sum_of_what_they_bring(demo):
     plan = plan_evaluated(*both(demo[0].table, PLANT, few), Limits(400.0, by_month=False))
     savings = [row.saving for row in plan.shifts]
     assert savings == sorted(set(savings))
-    assert [row.npv for row in plan.shifts] == pytest.approx([net_present_value(s) for s in savings], rel=NEAR)
+    worth = [net_present_value(row.saving, row.used, planned=400.0, share=0.00625) for row in plan.shifts]
+    assert [row.npv for row in plan.shifts] == pytest.approx(worth, rel=NEAR)
 
 
 def test_shifts_with_hours_enough_save_what_the_plan_does(orders):
@@ -526,7 +516,6 @@ def test_shifts_with_hours_enough_save_what_the_plan_does(orders):
     assert [row.npv for row in plan.shifts] == pytest.approx([plan.investment.npv] * 3, rel=NEAR)
 
 
-@pytest.mark.xfail(strict=True, reason="_curve, and so _shifts, passes neither pins nor what the die can't make")
 @pytest.mark.parametrize("row", [{"route": "die"}, {"run_length": 2_000_000, "route": "laser"}], ids=["die", "laser"])
 def test_shifts_keep_pinned_jobs_where_they_are(orders, row):
     """Else the same jobs in the same hours are worth one amount as the plan and another as its shifts."""
@@ -576,7 +565,6 @@ def test_a_line_that_nothing_is_on_lets_nobody_wait(orders):
     assert tuple(plan.wait) == (0, 0, 0, 0)
 
 
-@pytest.mark.xfail(strict=True, reason="_wait says load 0 and wait 0 h where there are no hours but jobs that must go")
 def test_jobs_on_a_line_of_no_hours_wait_without_end(orders):
     plan = plan_book(orders({**ORDER, **NO_DIE}), PLANT, limits=Limits(0.0))
     assert plan.hours_used > 0
@@ -602,9 +590,6 @@ def test_a_book_without_days_is_not_said_to_be_too_long(orders):
     assert codes(plan_book(orders(ORDER), PLANT)) == set()
 
 
-@pytest.mark.xfail(
-    strict=True, reason="_remarks looks at due days only where there is no column of ordered ones at all"
-)
 def test_due_days_are_looked_at_where_the_column_of_ordered_days_is_empty(orders):
     plan = plan_book(orders(*({**ORDER, "ordered": "", "due": day} for day in ("2026-01-01", "2029-01-01"))), PLANT)
     assert codes(plan) == {"book.longer_than_a_year"}
@@ -659,7 +644,6 @@ def test_the_curve_ends_there_also_where_hours_are_short(orders):
     assert plan.curve_hours[-1] > plan.limits.hours
 
 
-@pytest.mark.xfail(strict=True, reason="the hours end at those of jobs that save by themselves, not of cartons that do")
 def test_the_curve_has_room_for_the_whole_of_a_carton_that_saves(orders):
     """A job that costs more by itself goes with a carton that saves, and takes its hours."""
     rows = [{**ORDER, "carton": "C", "run_length": run, "due": f"2026-0{k}-01"} for k, run in ((1, 800), (2, 50_000))]
@@ -673,9 +657,10 @@ def test_the_curve_never_falls_and_stays_below_its_bound(plans, scarce):
     for plan in (*plans, scarce):
         curve = plan.curve
         assert (np.diff(plan.curve_hours) > 0).all()
-        assert (np.diff(curve.saving) >= 0).all()
-        assert (curve.bound >= curve.saving * (1 - NEAR)).all()
-        assert (np.diff(curve.price) <= NEAR * curve.price.max()).all()  # each hour is worth no more than the last
+        saving, bound, price = (values[~np.isnan(curve.saving)] for values in (curve.saving, curve.bound, curve.price))
+        assert (np.diff(saving) >= 0).all()
+        assert (bound >= saving - NEAR * np.abs(saving)).all()
+        assert (np.diff(price) <= NEAR * price.max()).all()  # each hour is worth no more than the last
 
 
 def test_the_curve_is_the_plan_of_each_of_its_hours_but_for_one_carton(small):
@@ -692,7 +677,6 @@ def test_the_curve_is_the_plan_of_each_of_its_hours_but_for_one_carton(small):
             assert plan.selection.saving - shown.curve.saving[k] < largest
 
 
-@pytest.mark.xfail(strict=True, reason="_curve passes no pins, so that it is another book's curve than the plan's")
 def test_the_curve_does_not_move_what_is_pinned_to_the_die(demo):
     """At the plan's own hours, more than enough, it shows 580,665 and the plan, proven the best, 560,337."""
     plan = plan_evaluated(*demo, Limits(3200.0, by_month=False))
@@ -700,7 +684,6 @@ def test_the_curve_does_not_move_what_is_pinned_to_the_die(demo):
     assert plan.curve.saving[-1] == pytest.approx(plan.selection.saving, rel=NEAR)
 
 
-@pytest.mark.xfail(strict=True, reason="_curve lets jobs that the die can't make take no hours before others do")
 def test_the_curve_leaves_the_hours_of_what_must_go(orders):
     """A job without a die takes the line first; what is saved in these hours by another is not there to be had."""
     rows = [{**ORDER, **NO_DIE, "run_length": 20_000}, ORDER]
