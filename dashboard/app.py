@@ -16,10 +16,11 @@ from dashboard.reader import Reader, reader_now
 from dashboard.settings import Settings
 from dashboard.state import State as View
 from dashboard.state import from_json, read_link, to_json, write_link
-from dashboard.views import assumptions, cases, drawing, job
+from dashboard.views import assumptions, book, cases, drawing, job
 
 VIEWS = {
     "/": ("Job", job.layout),
+    "/orders": ("Orders", book.layout),
     "/assumptions": ("Assumptions", assumptions.layout),
     "/cases": ("Cases", cases.layout),
 }
@@ -94,6 +95,7 @@ def _own_app(server: flask.Flask, settings: Settings) -> Dash:
     assumptions.register(app, settings)
     cases.register(app, settings)
     drawing.register(app, settings)
+    book.register(app, settings)
     client.register_maker(app, settings)
 
     @app.callback(
@@ -167,6 +169,7 @@ def _shell(settings: Settings) -> Any:
             dcc.Store(id="faults"),
             dcc.Store(id="shown"),
             *drawing.stores(),
+            *book.stores(),
             dcc.Store(id="prefs"),
             dcc.Store(id="address-written"),
             dcc.Store(id="cases", storage_type="local", data=[]),

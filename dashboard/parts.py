@@ -28,7 +28,7 @@ def card(title: str, *children: Any, **props: Any) -> Any:
     return dmc.Paper([*head, *children], className="card", withBorder=True, radius="md", **props)
 
 
-def chart(name: str, figure: dict[str, Any] | None, summary: str) -> Any:
+def chart(name: str, figure: dict[str, Any] | None, summary: str, *, numbers: str = "numbers") -> Any:
     """Return a chart with its text alternative and its downloads.
 
     Parameters
@@ -39,6 +39,8 @@ def chart(name: str, figure: dict[str, Any] | None, summary: str) -> Any:
         Plotly figure; ``None`` leaves the place empty.
     summary : str
         The chart in words, for those who can't see it.
+    numbers : str
+        Kind of the button that asks for its numbers: each view answers its own.
     """
     return html.Div(
         [
@@ -48,7 +50,7 @@ def chart(name: str, figure: dict[str, Any] | None, summary: str) -> Any:
                     *_pictures(name),
                     dmc.Button(
                         "CSV",
-                        id={"kind": "numbers", "chart": name},
+                        id={"kind": numbers, "chart": name},
                         variant="subtle",
                         size="compact-xs",
                         **aria(label=f"CSV of the chart {name}"),

@@ -26,6 +26,7 @@ from werkzeug.middleware.proxy_fix import ProxyFix
 from werkzeug.wrappers import Response as Answer
 
 from compare.errors import InputError
+from dashboard.book_store import BOOK_BYTES
 from dashboard.callback_body import BodyError, check_body
 from dashboard.secret import derived_key
 from dashboard.uploads import UPLOAD_BYTES
@@ -41,8 +42,13 @@ if TYPE_CHECKING:
 BODY_BYTES = 2_000_000
 """Largest body of a request [bytes], but for that of an upload."""
 
-_UPLOAD_BODY = UPLOAD_BYTES * 4 // 3 + 10_000
-_TAKES_UPLOADS = "drawing-upload"
+_UPLOAD_BODIES = {
+    "drawing-upload": UPLOAD_BYTES * 4 // 3 + 10_000,
+    "book-upload": BOOK_BYTES * 4 // 3 + 30_000,
+}
+"""Largest body of an upload [bytes], by the component that sends it."""
+
+_UPLOAD_BODY = max(_UPLOAD_BODIES.values())
 
 THREADS = 4
 """Requests worked on at once: enough for two cores, of which Python's threads share one."""
@@ -282,7 +288,7 @@ def _check_callbacks(server: Flask, apps: tuple[Dash, Dash]) -> None:
             return
         try:
             body = request.get_json()
-            if large and not _is_upload(body):
+            if large and (request.content_length or 0) > _most(body):
                 raise RequestEntityTooLarge
             check_body(body, app.callback_map)
         except RecursionError:
@@ -291,9 +297,11 @@ def _check_callbacks(server: Flask, apps: tuple[Dash, Dash]) -> None:
             raise BadRequest(f"This is no call of this page: {error}.") from None
 
 
-def _is_upload(body: object) -> bool:
+def _most(body: object) -> int:
+    """Return how large a body may be; an upload's own callback may have a larger one."""
     inputs = body.get("inputs") if isinstance(body, dict) else None
-    return isinstance(inputs, list) and any(isinstance(i, dict) and i.get("id") == _TAKES_UPLOADS for i in inputs)
+    ids = [i.get("id") for i in inputs if isinstance(i, dict)] if isinstance(inputs, list) else []
+    return max([_UPLOAD_BODIES.get(one, 0) for one in ids if isinstance(one, str)], default=0) or BODY_BYTES
 
 
 def _explain(error: Exception) -> Answer:

@@ -13,16 +13,29 @@ window.fetch = async (...what) => {
   }
 };
 
+// numbers of a grid in the reader's way of writing them; columns stay numbers, so that they sort and filter as such
+window.dashAgGridFunctions = window.dashAgGridFunctions || {};
+window.dashAgGridFunctions.evenrunNumber = (value, digits, decimal, group) => {
+  if (typeof value !== "number") return "";
+  const [whole, part] = Math.abs(value).toFixed(digits).split(".");
+  const grouped = whole.replace(/\B(?=(\d{3})+$)/g, group);
+  const sign = value < 0 && Number(value.toFixed(digits)) !== 0 ? "-" : "";
+  return sign + grouped + (part ? decimal + part : "");
+};
+
 // the style sheet shows a line that moves as soon as a call takes longer than a moment
 function busy(calls) {
   document.documentElement.classList.toggle("busy", calls > 0);
   document.getElementById("content")?.setAttribute("aria-busy", String(calls > 0));
 }
 
-// the file input inside the place to drop a drawing has no name, and its component nothing to give it one
+// the file input inside a place to drop a file has no name, and its component nothing to give it one
+const uploads = {"drawing-upload": "Drawing of the carton", "book-upload": "Order book"};
 new MutationObserver(() => {
-  const input = document.querySelector("#drawing-upload input[type=file]:not([aria-label])");
-  if (input) input.setAttribute("aria-label", "Drawing of the carton");
+  for (const [id, name] of Object.entries(uploads)) {
+    const input = document.querySelector(`#${id} input[type=file]:not([aria-label])`);
+    if (input) input.setAttribute("aria-label", name);
+  }
 }).observe(document.documentElement, {childList: true, subtree: true});
 
 window.dash_clientside = window.dash_clientside || {};
@@ -30,7 +43,7 @@ window.dash_clientside.evenrun = {
   // keep the address in step with the state, one step of history per change; where the reader went himself, it stays
   remember(state) {
     const none = window.dash_clientside.no_update;
-    if (!state) return [none, none, none, none];
+    if (!state) return [none, none, none, none, none];
     const link = state.link || "";
     if (!state.arrived && window.location.search !== link) {
       const own = window.dash_clientside.evenrun;
@@ -39,7 +52,7 @@ window.dash_clientside.evenrun = {
       // dcc.Location does not see pushState, and would take a way back to what it knows for no news
       window.dash_clientside.set_props("address", {search: link, href: window.location.href});
     }
-    return [link, "/" + link, "/assumptions" + link, "/cases" + link];
+    return [link, "/" + link, "/orders" + link, "/assumptions" + link, "/cases" + link];
   },
 
   // where the reader went: by a link, back, forward; an address that this page wrote is no news
@@ -127,6 +140,20 @@ window.dash_clientside.evenrun = {
     }
     if (!onPicture) graph.scrollIntoView({block: "nearest"});
     return number;
+  },
+
+  // the hours of the line have a slider and a field, which say the same; together with the rest they are one question
+  askOrders(onSlider, typed, months, costing, most, before, file) {
+    const none = window.dash_clientside.no_update;
+    const triggered = window.dash_clientside.callback_context.triggered.map((one) => one.prop_id.split(".")[0]);
+    const bySlider = triggered.length === 1 && triggered[0] === "book-hours";
+    const hours = bySlider ? onSlider : typed;
+    if (typeof hours !== "number" || !file) return [none, none, none];
+    const now = {token: file.token, hours, months, costing};
+    const slider = Math.min(hours, most);
+    const same = before && Object.keys(now).every((key) => before[key] === now[key]);
+    const asked = same && triggered.length === 1 ? none : {...now, count: ((before && before.count) || 0) + 1};
+    return [slider === onSlider ? none : slider, hours === typed ? none : hours, asked];
   },
 
   toggle(clicks) {
