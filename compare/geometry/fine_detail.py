@@ -22,8 +22,8 @@ _SLANT = np.sin(np.radians(20.0))
 _BESIDE = 0.1
 """... and if at least this share of the shorter of them has the other beside it."""
 
-_REACHES_MM = (0.5, 5.0, 20.0)
-"""Gaps are looked for as far as this, one after the other; wider ones than the last are of no interest."""
+_REACH_MM, _WIDEST_MM, _REACH_OF_CROWDED_MM = 5.0, 20.0, 0.5
+"""Gaps are looked for as far as the first, where there are none as far as the second; where lines crowd, as the last."""
 
 _MOST_PAIRS = 3_000_000
 _SAMPLE = 512
@@ -207,49 +207,113 @@ def gaps(lines: Stretches) -> tuple[Sizes, bool]:
     nothing = Sizes(np.zeros(0), np.zeros((0, 2)))
     if len(lines) < 2:
         return nothing, True
-    tolerance = _CHORD_MM
-    while lines.strokes.chord_counts(tolerance).sum() > 500_000 + 2 * len(lines):
-        tolerance *= 4
-    chords, owner = lines.strokes.flattened(tolerance)
-    chords, of, _, _ = shortened(chords)
-    owner = owner[of]
-    shapes = shapely.linestrings(chords.reshape(-1, 2, 2))
-    way = ways(lines)
-    found, tree = nothing, STRtree(shapes)
-    for reach in _REACHES_MM:
-        pairs = _pairs(shapes, tree, reach)
-        if pairs is None:
-            return found, False
-        one, other = pairs
-        later = way[owner[one]] < way[owner[other]]
-        one, other = one[later], other[later]
-        beside = _side_by_side(chords[one], chords[other])
-        one, other = one[beside], other[beside]
-        apart = ~_meet(lines, way, way[owner[one]], way[owner[other]])
-        one, other = one[apart], other[apart]
-        nearest = shapely.shortest_line(shapes[one], shapes[other])
-        width = shapely.length(nearest)
-        open_ = (width > SAME_MM) & (width <= reach)  # what touches or crosses leaves no gap
-        middle = shapely.get_coordinates(nearest[open_]).reshape(-1, 2, 2).mean(axis=1)
-        pair = way[owner[one[open_]]] * len(lines) + way[owner[other[open_]]]
-        found = _least_of_each(pair, width[open_], middle)
-        if len(found.size) and reach > _REACHES_MM[0]:
-            break
-    return found, True
+    way, parts = ways(lines), _Parts.around(lines)
+    found = _gaps_within(lines, way, parts, _REACH_MM)
+    if found is None:
+        return _gaps_within(lines, way, parts, _REACH_OF_CROWDED_MM) or nothing, False
+    if len(found.size):
+        return found, True
+    wider = _gaps_within(lines, way, parts, _WIDEST_MM)
+    return (found, False) if wider is None else (wider, True)
 
 
-def _pairs(shapes: NDArray[np.object_], tree: STRtree, reach: float) -> tuple[Indices, Indices] | None:
-    """Return pairs of chords that may be within reach, each pair twice; None where there are too many."""
-    sample = np.random.default_rng(0).integers(len(shapes), size=_SAMPLE)
-
-    def around(some: NDArray[np.object_]) -> NDArray[np.object_]:
-        wide: NDArray[np.object_] = shapely.box(*(shapely.bounds(some) + reach * np.array([-1.0, -1.0, 1.0, 1.0])).T)
-        return wide
-
-    if tree.query(around(shapes[sample])).shape[1] / _SAMPLE * len(shapes) > _MOST_PAIRS:
+def _gaps_within(lines: Stretches, way: Indices, parts: _Parts, reach: float) -> Sizes | None:
+    """Return the gaps up to a reach; None where too many lines are that close to one another."""
+    near = parts.near(reach)
+    if near is None:
         return None
-    one, other = tree.query(around(shapes))
-    return one, other
+    one, other = near
+    later = way[one] < way[other]
+    one, other = one[later], other[later]
+    beside = _may_run_beside(lines, one, other)
+    one, other = one[beside], other[beside]
+    apart = ~_meet(lines, way, way[one], way[other])
+    pairs = _chord_pairs(lines.strokes, one[apart], other[apart], reach)
+    if pairs is None:
+        return None
+    (first, second), (one, other) = pairs
+    beside = _side_by_side(first, second)
+    first, second, one, other = first[beside], second[beside], one[beside], other[beside]
+    nearest = shapely.shortest_line(*(shapely.linestrings(chords.reshape(-1, 2, 2)) for chords in (first, second)))
+    width = shapely.length(nearest)
+    open_ = (width > SAME_MM) & (width <= reach)  # what touches or crosses leaves no gap
+    middle = shapely.get_coordinates(nearest[open_]).reshape(-1, 2, 2).mean(axis=1)
+    return _least_of_each(way[one[open_]] * len(lines) + way[other[open_]], width[open_], middle)
+
+
+class _Parts(NamedTuple):
+    """Boxes around lines, around several parts of each where it is long and slanted.
+
+    Attributes
+    ----------
+    box : ndarray, shape (parts, 4)
+        Least x and y, largest x and y [mm].
+    of : ndarray of int, shape (parts,)
+        The line each is of.
+    tree : STRtree
+        The same boxes.
+    """
+
+    box: Array
+    of: Indices
+    tree: STRtree
+
+    @classmethod
+    def around(cls, lines: Stretches) -> _Parts:
+        straight = np.flatnonzero(lines.strokes.kind == LINE)
+        ends, part_of, _, _ = shortened(lines.strokes.data[straight, :4])
+        low, high = np.minimum(ends[:, :2], ends[:, 2:]), np.maximum(ends[:, :2], ends[:, 2:])
+        curved = np.flatnonzero(lines.strokes.kind != LINE)
+        round_ = boxes(bare(lines.strokes.kind[curved], lines.strokes.data[curved]))
+        box = np.vstack([np.hstack([low, high]), round_])
+        return cls(box, np.concatenate([straight[part_of], curved]), STRtree(shapely.box(*box.T)))
+
+    def near(self, reach: float) -> tuple[Indices, Indices] | None:
+        """Return pairs of lines whose boxes are within reach, each both ways; None where there are too many."""
+        wide = self.box + reach * np.array([-1.0, -1.0, 1.0, 1.0])
+        sample = np.random.default_rng(0).integers(len(wide), size=_SAMPLE)
+        if self.tree.query(shapely.box(*wide[sample].T)).shape[1] / _SAMPLE * len(wide) > _MOST_PAIRS:
+            return None
+        one, other = self.tree.query(shapely.box(*wide.T))
+        lines = int(self.of.max()) + 1
+        pair = self.of[one] * lines + self.of[other]
+        if len(self.of) > lines:  # parts of one line find the same others
+            pair = np.unique(pair)
+        return pair // lines, pair % lines
+
+
+def _may_run_beside(lines: Stretches, one: Indices, other: Indices) -> NDArray[np.bool_]:
+    """Tell which pairs may run side by side: straight ones that do, and all with a curve in them."""
+    straight = (lines.strokes.kind[one] == LINE) & (lines.strokes.kind[other] == LINE)
+    ends = lines.strokes.data[:, :4]
+    result: NDArray[np.bool_] = ~straight
+    result[straight] = _side_by_side(ends[one[straight]], ends[other[straight]])
+    return result
+
+
+def _chord_pairs(
+    strokes: Strokes, one: Indices, other: Indices, reach: float
+) -> tuple[tuple[Array, Array], tuple[Indices, Indices]] | None:
+    """Return the chords of pairs of lines that may be within reach, and their lines; None where there are too many."""
+    some, number = np.unique(np.concatenate([one, other]), return_inverse=True)
+    one, other = number[: len(one)], number[len(one) :]
+    curves = bare(strokes.kind[some], strokes.data[some])
+    tolerance = _CHORD_MM
+    while (count := curves.chord_counts(tolerance)).sum() > 500_000 + 2 * len(some):
+        tolerance *= 4
+    held = count[one] * count[other]
+    if held.sum() > 10 * _MOST_PAIRS:
+        return None
+    chords, _ = curves.flattened(tolerance)
+    begin = np.cumsum(count) - count
+    pair = np.repeat(np.arange(len(one)), held)
+    at = np.arange(len(pair)) - np.repeat(np.cumsum(held) - held, held)
+    first = begin[one][pair] + at // count[other][pair]
+    second = begin[other][pair] + at % count[other][pair]
+    low, high = np.minimum(chords[:, :2], chords[:, 2:]), np.maximum(chords[:, :2], chords[:, 2:])
+    near = ((low[first] <= high[second] + reach) & (low[second] <= high[first] + reach)).all(axis=1)
+    first, second, pair = first[near], second[near], pair[near]
+    return (chords[first], chords[second]), (some[one[pair]], some[other[pair]])
 
 
 def _meet(lines: Stretches, way: Indices, one: Indices, other: Indices) -> NDArray[np.bool_]:
