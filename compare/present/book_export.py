@@ -233,7 +233,7 @@ def _investment_rows(r: dict[str, Any], money: str) -> list[tuple[str, Cell, str
         ("residual value", case["residual"], money),
         ("interest", case["interest_per_year"], "1/y"),
         ("tax on profit", case["tax_share"], "share"),
-        ("rent of its space", case["yearly_upkeep"], f"{money}/y"),
+        ("space of the line, and maintenance that no hour carries", case["yearly_upkeep"], f"{money}/y"),
         ("net present value", case["npv"], money),
         ("net present value, low end of the saving", case["npv_low"], money),
         ("net present value, high end of the saving", case["npv_high"], money),
@@ -248,6 +248,7 @@ def _investment_rows(r: dict[str, Any], money: str) -> list[tuple[str, Cell, str
         shifts = f"with the hours of {row['shifts']} shift{'' if row['shifts'] == 1 else 's'} a day"
         rows += [
             (f"{shifts}: hours", row["hours"], "h/y"),
+            (f"{shifts}: hours of the jobs that save most cash", row["used"], "h/y"),
             (f"{shifts}: cash saving", row["saving"], f"{money}/y"),
             (f"{shifts}: net present value", row["npv"], money),
         ]

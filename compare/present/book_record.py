@@ -68,7 +68,10 @@ def book_record(plan: BookPlan, layers: Iterable[Layer] = ()) -> dict[str, Any]:
         "wait": {"estimate": True, **{name: _finite(value) for name, value in plan.wait._asdict().items()}},
         "loads": [{name: _finite(value) for name, value in row._asdict().items()} for row in plan.loads],
         "shifts": [{name: _finite(value) for name, value in row._asdict().items()} for row in plan.shifts],
-        "curve": {"hours": plan.curve_hours.tolist(), "saving": np.asarray(plan.curve.saving).tolist()},
+        "curve": {
+            "hours": plan.curve_hours.tolist(),
+            "saving": [_finite(value) for value in np.asarray(plan.curve.saving).tolist()],
+        },
         "saving_range": _range(plan),
         "remarks": [finding_record(found) for found in plan.findings],
         "inputs": dict(book.plant.plant),
@@ -85,7 +88,9 @@ def job_records(plan: BookPlan) -> list[dict[str, Any]]:
     both = die & laser
     words = book_wording.ReasonWords(plan)
     orders, cartons, grades = _orders(book), book.carton_ids(), book.jobs.texts.get("board.grade")
-    runs, per_year = book.jobs.numbers["demand.run_length"], orders_per_year(book)
+    given = book.jobs.numbers.get("demand.run_length", np.full(len(book), np.nan))
+    runs = np.where(np.isnan(given), book.plant.default("demand.run_length"), given)
+    per_year = orders_per_year(book)
     rows = []
     for j, name in enumerate(book.job_ids()):
         hours, on_laser = float(book.laser_hours[j]), bool(chosen.on_laser[j])
@@ -101,10 +106,10 @@ def job_records(plan: BookPlan) -> list[dict[str, Any]]:
                 "because": words.sentence(j),
                 "carton": cartons[j],
                 "orders": orders[j],
-                "orders_per_year": float(per_year[j]),
-                "run_length": float(runs[j]),
+                "orders_per_year": _finite(per_year[j]),
+                "run_length": _finite(runs[j]),
                 "cartons": float(book.cartons[j]),
-                "board": grades.at(j) if grades is not None and grades.codes[j] >= 0 else None,
+                "board": (grades.at(j) if grades is not None else "") or book.plant.texts["board.grade"] or None,
                 "saving_per_hour": saving / hours if saving is not None and hours > 0 else None,
                 "worth": float(chosen.worth[j]) if both[j] else None,
                 "cash_saving": float(cash.saving[j]) if both[j] else None,
@@ -207,6 +212,6 @@ def _range(plan: BookPlan) -> dict[str, Any] | None:
 
 def _finite(value: Any) -> Any:
     """Return a plain number, or None for one that JSON can't hold."""
-    if isinstance(value, int):
+    if value is None or isinstance(value, int):
         return value
     return float(value) if math.isfinite(value) else None

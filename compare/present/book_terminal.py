@@ -42,7 +42,7 @@ def book_view(plan: BookPlan, layers: Sequence[Layer] = ()) -> RenderableType:
     plant = texts["plant.name"] or "assumptions of the table"
     size = f"{_many(book.rows_in, 'order')}, {_many(len(book), 'job')} of {_many(book.jobs.families, 'carton')}"
     parts: list[RenderableType] = [
-        Text(book.table.source, style="bold"),
+        _plain(book.table.source, style="bold"),
         Text(f"{size}. {words.JOB_MEANS}"),
         Text(
             f"{plant} · {_COSTINGS[book.costing]} · {book.currency} · grid {texts['plant.country'].upper()}",
@@ -148,10 +148,11 @@ def _years(years: float | None) -> str:
 
 def _shifts(plan: BookPlan) -> Table:
     money = plan.book.currency
-    table = plain_table("shifts a day", "hours a year", f"cash saving, {money} a year", f"net present value, {money}")
+    headings = ("hours a year", "of them used", f"cash saving, {money} a year", f"net present value, {money}")
+    table = plain_table("shifts a day", *headings)
     for row in plan.shifts:
-        worth = whole(row.npv) if math.isfinite(row.npv) else "-"
-        table.add_row(str(row.shifts), whole(row.hours), whole(row.saving), worth)
+        worth = "-" if row.npv is None else whole(row.npv)
+        table.add_row(str(row.shifts), whole(row.hours), figures(row.used), whole(row.saving), worth)
     return table
 
 
@@ -181,7 +182,7 @@ def _job_table(plan: BookPlan, jobs: np.ndarray) -> Table:
     for j in jobs.tolist():
         route = "laser" if plan.selection.on_laser[j] else "die"
         table.add_row(
-            Text(names[j]), Text(cartons[j]), route, figures(book.saving[j]), figures(book.laser_hours[j]),
+            _plain(names[j]), _plain(cartons[j]), route, figures(book.saving[j]), figures(book.laser_hours[j]),
             reasons.sentence(j),
         )  # fmt: skip
     return table
@@ -217,9 +218,14 @@ def _remarks(plan: BookPlan) -> list[RenderableType]:
             shown.append(Text(f"\n{title}", style="bold"))
             block = Table.grid(padding=(0, 1))
             for line in lines:
-                block.add_row("-", Text(line))
+                block.add_row("-", _plain(line))
             shown.append(block)
     return shown
+
+
+def _plain(text: str, style: str = "") -> Text:
+    """Return a text of a file so that it moves no cursor and colours nothing."""
+    return Text("".join(c if c.isprintable() else "?" for c in text), style=style)
 
 
 def _many(number: float, noun: str) -> str:

@@ -136,6 +136,8 @@ class ReasonWords:
             return (
                 f"It {self._gain(job)}, {self._rate(mine)} per laser hour, and the hours that it takes are not scarce."
             )
+        if mine <= price * (1 + 1e-9):  # it sets the price
+            return f"It saves {self._rate(mine)} per laser hour, which is what an hour is worth with these orders."
         saving, rate = self._apart(mine, price)
         return f"It saves {saving} per laser hour; each hour that it takes would bring about {rate} with other jobs."
 
@@ -272,6 +274,8 @@ def wait_sentence(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
     load, wait = float(plan.wait.load), float(plan.wait.wait_h)
     if load <= 0:
         return ""
+    if not math.isfinite(load):
+        return "The line has no hours for the jobs that must go to it."
     loaded = f"The line is loaded to {style.write(f'{load:.1%}'.replace('%', ' %'))}"
     if not math.isfinite(wait):
         return f"{loaded}: the queue before it would grow without end."
