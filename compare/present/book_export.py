@@ -100,8 +100,13 @@ def write_jobs_csv(plan: BookPlan, file: TextIO) -> None:
     """Write the jobs as CSV: comma, decimal point, every text safe for a spreadsheet."""
     headings, rows = jobs_rows(plan)
     writer = csv.writer(file, lineterminator="\n")
-    writer.writerow([safe_text(heading) for heading in headings])
-    writer.writerows(tuple(safe_text(c) if isinstance(c, str) else c for c in row) for row in rows)
+    writer.writerow([_harmless(heading) for heading in headings])
+    writer.writerows(tuple(_harmless(c) if isinstance(c, str) else c for c in row) for row in rows)
+
+
+def _harmless(text: str) -> str:
+    """Return a text that a spreadsheet can hold and does not run, whatever stands before what it starts with."""
+    return safe_text(_CONTROL.sub("", text))
 
 
 def assumption_rows(plan: BookPlan, layers: Iterable[Layer]) -> list[tuple[Cell, ...]]:
@@ -335,7 +340,7 @@ def _form(value: float) -> str:
 
 def _text(sheet: Any, text: str, *, bold: bool = False) -> Any:
     cell = WriteOnlyCell(sheet, value=None)
-    cell.value = _CONTROL.sub("", safe_text(text))
+    cell.value = _harmless(text)
     cell.data_type = "s"  # also where it starts like a formula
     if bold:
         cell.font = Font(bold=True)
