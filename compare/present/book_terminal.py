@@ -119,10 +119,11 @@ def _investment(plan: BookPlan) -> list[RenderableType]:
 
 def _case(plan: BookPlan, case: InvestmentCase) -> Table:
     money, found = plan.book.currency, plan.saving_range
-    table = plain_table("", "figure", "range")
+    table = plain_table("", "figure", *(["range"] if found else []))
 
     def add(label: str, value: str, low: float | None = None, high: float | None = None) -> None:
-        table.add_row(label, value, f"{whole(low)} to {whole(high)}" if low is not None and high is not None else "")
+        span = [f"{whole(low)} to {whole(high)}"] if low is not None and high is not None else []
+        table.add_row(label, value, *span)
 
     ends = (found.low, found.high) if found else (None, None)
     add(f"cash saving, {money} a year", whole(case.yearly_saving), *ends)
