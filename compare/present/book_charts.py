@@ -137,13 +137,15 @@ def saving_chart(plan: BookPlan) -> SavingChart:
     marks = tuple(LoadMark(row.load, row.load * limit, row.saving) for row in plan.loads if row.load < 1)
     saving = float(plan.selection.saving)
     half = _hours_of_half(plan)
+    saved = np.asarray(plan.curve.saving)
+    known = np.isfinite(saved)  # with too few hours for what must go to the laser there is no choice
     return SavingChart(
         title=f"Saving against hours of the line, {currency} a year",
         x=Axis("Hours of the line that may be planned", "h a year"),
         y=Axis("Saving", f"{currency} a year"),
-        hours=tuple(plan.curve_hours.tolist()),
-        bound=tuple(np.asarray(plan.curve.bound).tolist()),
-        saving=tuple(np.asarray(plan.curve.saving).tolist()),
+        hours=tuple(plan.curve_hours[known].tolist()),
+        bound=tuple(np.asarray(plan.curve.bound)[known].tolist()),
+        saving=tuple(saved[known].tolist()),
         chosen=LoadMark(1.0, limit, saving),
         marks=marks,
         summary=(
@@ -155,10 +157,18 @@ def saving_chart(plan: BookPlan) -> SavingChart:
 
 def _hours_of_half(plan: BookPlan) -> str:
     saving = np.asarray(plan.curve.saving)
-    if not len(saving) or saving[-1] <= 0:
+    if not saving[-1] > 0:
         return ""
     hours = float(plan.curve_hours[int(np.argmax(saving >= saving[-1] / 2))])
     return f"half of what the orders offer takes about {figures(hours, 2)} h; "
+
+
+def _money_panel(title: str, values: tuple[float, ...], unit: str, style: NumberStyle) -> Panel:
+    """Return a panel of money, in thousands or millions where the amounts are large."""
+    largest = max((abs(value) for value in values), default=0.0)
+    factor, word = (1e6, "million ") if largest >= 1e8 else (1e3, "thousand ") if largest >= 1e5 else (1.0, "")
+    scaled = [value / factor for value in values]
+    return Panel(title, f"{word}{unit}", tuple(scaled), tuple(figures(value, style=style) for value in scaled))
 
 
 def load_chart(plan: BookPlan, style: NumberStyle = PLAIN) -> PanelChart:
@@ -175,44 +185,32 @@ def load_chart(plan: BookPlan, style: NumberStyle = PLAIN) -> PanelChart:
         category="Share of the line's hours that is planned",
         categories=names,
         panels=(
-            Panel(
-                "Saving",
-                f"{currency} a year",
-                tuple(row.saving for row in loads),
-                tuple(figures(row.saving, style=style) for row in loads),
-            ),
-            Panel("Wait of a lot, about", "staffed h", waits, tuple(about_hours(row.wait_h, style) for row in loads)),
+            _money_panel("Saving", tuple(row.saving for row in loads), f"{currency} a year", style),
+            Panel("Wait of a lot, about", "staffed h", waits, tuple(_wait_label(row.wait_h, style) for row in loads)),
         ),
         summary=f"{'; '.join(words)}.",
     )
+
+
+def _wait_label(hours: float, style: NumberStyle) -> str:
+    """Return an estimated wait in as few characters as a bar has room for."""
+    if not math.isfinite(hours):
+        return "no end"
+    return about_hours(hours, style).removesuffix(" h").replace("hardly any", style.write("< 0.1"))
 
 
 def shift_chart(plan: BookPlan, style: NumberStyle = PLAIN) -> PanelChart:
     """Return cash saving, and what the line is worth, with one to three shifts."""
     currency, shifts = plan.book.currency, plan.shifts
     names = tuple(f"{row.shifts} shift{'s' if row.shifts > 1 else ''}, {whole(row.hours, style)} h" for row in shifts)
-    panels = [
-        Panel(
-            "Cash saving",
-            f"{currency} a year",
-            tuple(row.saving for row in shifts),
-            tuple(figures(row.saving, style=style) for row in shifts),
-        )
-    ]
-    if all(math.isfinite(row.npv) for row in shifts):
-        panels.append(
-            Panel(
-                "Net present value",
-                currency,
-                tuple(row.npv for row in shifts),
-                tuple(figures(row.npv, style=style) for row in shifts),
-            )
-        )
+    panels = [_money_panel("Cash saving", tuple(row.saving for row in shifts), f"{currency} a year", style)]
+    worths = tuple(row.npv for row in shifts if row.npv is not None)  # none without the price of the line
+    if worths:
+        panels.append(_money_panel("Net present value", worths, currency, style))
     words = (
-        f"{name}: {panels[0].title.lower()} {figures(row.saving)} {currency} a year"
-        for name, row in zip(names, shifts, strict=True)
+        f"{name}: cash saving {figures(row.saving)} {currency} a year" for name, row in zip(names, shifts, strict=True)
     )
-    worth = f"; net present value {', '.join(figures(row.npv) for row in shifts)} {currency}" if len(panels) > 1 else ""
+    worth = f"; net present value {', '.join(map(figures, worths))} {currency}" if worths else ""
     return PanelChart(
         title="One, two and three shifts a day",
         category="Shifts a day, hours a year",

@@ -17,8 +17,8 @@ _BETWEEN = 0.12
 def saving_curve(chart: SavingChart, palette: Palette, style: NumberStyle) -> Figure:
     """Draw saving against hours: the bound dotted, the jobs that fit solid, loads as rings, the plan as a dot."""
     unit, chosen = style.words(chart.y.unit), chart.chosen
-    most_hours, most = chart.hours[-1], max(*chart.bound, *chart.saving, chosen.saving, 1.0)
-    least = min(*chart.saving, chosen.saving, 0.0)
+    most_hours = max(*chart.hours, chosen.hours, 1.0)
+    most, least = max(*chart.bound, *chart.saving, chosen.saving, 1.0), min(*chart.saving, chosen.saving, 0.0)
     hours = packed(np.array(chart.hours))
     hover = f"%{{y:,.4~r}} {unit}"
     data: list[Figure] = [
@@ -137,7 +137,7 @@ def panels(chart: PanelChart, palette: Palette, style: NumberStyle) -> Figure:
         known = [value for value in panel.values if value is not None]
         heights = [value if value is not None else max(known, default=1.0) for value in panel.values]
         low, high = min(0.0, *heights), max(0.0, *heights)
-        span = (high - low) or 1.0
+        span = max(high - low, 1.0)  # nothing to speak of stays low
         data.append(
             {
                 "type": "bar",
@@ -148,6 +148,9 @@ def panels(chart: PanelChart, palette: Palette, style: NumberStyle) -> Figure:
                 "yaxis": f"y{number}",
                 "text": [f"<b>{label}</b>" for label in panel.labels],
                 "textposition": "outside",
+                "textfont": {"size": 12},
+                "textangle": 0,
+                "constraintext": "none",
                 "cliponaxis": False,
                 "customdata": list(panel.labels),
                 "marker": {
@@ -178,7 +181,7 @@ def panels(chart: PanelChart, palette: Palette, style: NumberStyle) -> Figure:
             anchor=f"x{number}",
             fixedrange=True,
             range=[low - 0.22 * span if low < 0 else 0, high + 0.22 * span if high > 0 or low == 0 else 0.22 * span],
-            tickformat=",~s" if span >= 10_000 else ",~r",
+            tickformat=",~r",
             nticks=5,
             zeroline=low < 0,
             zerolinecolor=palette.quiet,

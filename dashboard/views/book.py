@@ -59,29 +59,36 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
     """Return the view without its book, which the browser holds the key of."""
     return html.Div(
         [
+            # comes with the view, so that a book that was there before is shown; what else could bring one waits for a click
+            dcc.Store(id="book-here", data=1),
             html.Div(
                 [
                     html.Div(_question(), id="book-answer", role="status", **parts.aria(live="polite")),
                     html.Div(_notes(view, settings), id="notes", className="messages"),
                     html.Div(id="book-problem", role="status", className="problem", **parts.aria(live="polite")),
+                    dmc.VisuallyHidden(html.Span(id="done", role="status")),
                 ]
             ),
             parts.card(
                 "Orders of a year",
-                html.Div(_upload(), className="upload-place"),
-                dmc.Group(
+                html.Div(
                     [
-                        dmc.Button("Try it with invented orders", id="book-demo", size="xs", variant="default"),
-                        dmc.Button("Template, XLSX", id="book-template-xlsx", size="xs", variant="default"),
-                        dmc.Button("Template, CSV", id="book-template-csv", size="xs", variant="default"),
-                        html.Span(
-                            f"CSV or XLSX, one row per order, up to {BOOK_BYTES / 1e6:g} MB and {whole(MOST_ROWS, reader.style)} rows. "
-                            "It is kept on this server for a day, and is in no link.",
-                            className="quiet",
+                        html.Div(_upload(), className="upload-place"),
+                        dmc.Group(
+                            [
+                                dmc.Button("Try it with invented orders", id="book-demo", size="xs", variant="default"),
+                                dmc.Button("Template, XLSX", id="book-template-xlsx", size="xs", variant="default"),
+                                dmc.Button("Template, CSV", id="book-template-csv", size="xs", variant="default"),
+                            ],
+                            gap="xs",
                         ),
                     ],
-                    gap="xs",
-                    mt="xs",
+                    className="bring",
+                ),
+                html.P(
+                    f"CSV or XLSX, one row per order, up to {reader.style.write(f'{BOOK_BYTES / 1e6:g}')} MB and "
+                    f"{whole(MOST_ROWS, reader.style)} rows. It is kept on this server for a day, and is in no link.",
+                    className="quiet",
                 ),
             ),
             dcc.Loading(
@@ -134,7 +141,13 @@ def _upload() -> Any:
 
 def _panel(book: Book, reading: Reading, wanted: Wanted, view: View, reader: Reader) -> list[Any]:
     style = reader.style
+    findings = bool(book.findings or reading.mended)
     return [
+        parts.card("How it was read", *_how_read(book, reading, reader)),
+        html.Div(panels.mapping(book, reading, style), id="book-mapping"),
+        html.Div(
+            parts.card("What is to be mended", *_findings(book, reader)), id="book-findings-place", hidden=not findings
+        ),
         html.Div(
             [
                 parts.card("Hours of the line", *_controls(book, wanted, view, reader)),
@@ -148,13 +161,13 @@ def _panel(book: Book, reading: Reading, wanted: Wanted, view: View, reader: Rea
         parts.card("Saving against hours of the line, cumulated", _chart("saving", reader)),
         html.Div(
             [
-                parts.card(panels.CHART_TITLES["loads"], _chart("loads", reader)),
-                parts.card(panels.CHART_TITLES["shifts"], _chart("shifts", reader)),
-            ],
-            className="two",
-        ),
-        html.Div(
-            [
+                html.Div(
+                    [
+                        parts.card(panels.CHART_TITLES["loads"], _chart("loads", reader)),
+                        parts.card(panels.CHART_TITLES["shifts"], _chart("shifts", reader)),
+                    ],
+                    className="main",
+                ),
                 parts.card(
                     "Does the line pay?",
                     html.Div(panels.investment(None, style), id="book-investment"),
@@ -168,11 +181,9 @@ def _panel(book: Book, reading: Reading, wanted: Wanted, view: View, reader: Rea
                     ),
                     dcc.Interval(id="book-range-tick", interval=700, disabled=True),
                 ),
-                parts.card("How it was read", *_how_read(book, reading, reader)),
             ],
             className="two",
         ),
-        html.Div(panels.mapping(book, reading, style), id="book-mapping"),
         parts.card(
             "Jobs",
             dmc.Group(
@@ -262,29 +273,70 @@ def most_hours(book: Book, wanted: Wanted) -> float:
 def _how_read(book: Book, reading: Reading, reader: Reader) -> list[Any]:
     style, sheets = reader.style, any(f.code == "book.other_sheets" for f in book.findings)
     return [
-        html.P(panels.rows_sentence(book, len(reading.mended), style), id="book-rows"),
+        html.Div(
+            [
+                html.Div(
+                    [
+                        html.P(panels.rows_sentence(book, len(reading.mended), style), id="book-rows"),
+                        html.P(panels.findings_words(book, style), id="book-found", className="quiet"),
+                    ]
+                ),
+                dmc.Group(
+                    [
+                        dmc.Select(
+                            id="book-decimal", label="Numbers", data=_DECIMALS, value=reading.decimal, size="xs", w=110
+                        ),
+                        dmc.Select(id="book-dates", label="Days", data=_DATES, value=reading.dates, size="xs", w=150),
+                        html.Div(
+                            dmc.TextInput(
+                                id="book-sheet", label="Sheet", value=reading.sheet, debounce=True, size="xs", w=140
+                            ),
+                            hidden=not (sheets or reading.sheet),
+                        ),
+                    ],
+                    gap="xs",
+                ),
+            ],
+            className="read",
+        )
+    ]
+
+
+def _findings(book: Book, reader: Reader) -> list[Any]:
+    return [
         dmc.Group(
             [
-                dmc.Select(id="book-decimal", label="Numbers", data=_DECIMALS, value=reading.decimal, size="xs", w=120),
-                dmc.Select(id="book-dates", label="Days", data=_DATES, value=reading.dates, size="xs", w=160),
-                html.Div(
-                    dmc.TextInput(id="book-sheet", label="Sheet", value=reading.sheet, debounce=True, size="xs", w=140),
-                    hidden=not (sheets or reading.sheet),
+                dmc.Button("Findings, CSV", id="book-findings-csv", size="xs", variant="default"),
+                dmc.Button("Take mended cells back", id="book-unmend", size="xs", variant="default"),
+                html.Span(
+                    "Type over a marked value to mend it here, or name any cell below; its row is computed at once.",
+                    className="quiet",
                 ),
             ],
             gap="xs",
-            mb="xs",
+            mb="sm",
         ),
+        panels.findings_grid(book, reader),
         dmc.Group(
             [
-                html.Span(panels.findings_words(book, style), id="book-found"),
-                dmc.Button("Findings, CSV", id="book-findings-csv", size="compact-xs", variant="subtle"),
-                dmc.Button("Take mended cells back", id="book-unmend", size="compact-xs", variant="subtle"),
+                dmc.NumberInput(
+                    id="book-cell-row", label="Row", min=2, allowDecimal=False, hideControls=True, size="xs", w=80
+                ),
+                dmc.Select(
+                    id="book-cell-column",
+                    label="Column",
+                    data=list(dict.fromkeys(book.table.headings.values())),
+                    searchable=True,
+                    size="xs",
+                    w=220,
+                ),
+                dmc.TextInput(id="book-cell-value", label="Value", size="xs", w=200),
+                dmc.Button("Mend this cell", id="book-cell-mend", size="xs", variant="default"),
             ],
             gap="xs",
-            mb="xs",
+            align="flex-end",
+            mt="sm",
         ),
-        html.Div(panels.findings_grid(book, reader), id="book-findings-place"),
     ]
 
 
@@ -339,12 +391,14 @@ def _register_reading(app: Dash, settings: Settings) -> None:
         Output("book-panel", "children"),
         Output("book-problem", "children", allow_duplicate=True),
         Input("orders-file", "data"),
+        Input("book-here", "data"),
         State("orders-kept", "data"),
         State("orders-asked", "data"),
         State("state", "data"),
         prevent_initial_call="initial_duplicate",
     )
-    def show(file: Any, kept: Any, asked: Any, state: Any) -> Any:
+    def show(file: Any, _here: Any, *page: Any) -> Any:
+        kept, asked, state = page
         if not file:
             return [], no_update
         view, reading = from_json(state), reading_of(file, kept)
@@ -415,19 +469,33 @@ def _register_mending(app: Dash, settings: Settings) -> None:
         Output("book-problem", "children", allow_duplicate=True),
         Input("book-findings", "cellValueChanged"),
         Input("book-unmend", "n_clicks"),
+        Input("book-cell-mend", "n_clicks"),
+        State("book-cell-row", "value"),
+        State("book-cell-column", "value"),
+        State("book-cell-value", "value"),
         State("orders-file", "data"),
         State("orders-kept", "data"),
         State("orders-asked", "data"),
         State("state", "data"),
         prevent_initial_call=True,
     )
-    def mend(changes: Any, back: Any, *page: Any) -> Any:
-        file, kept, asked, state = page
+    def mend(changes: Any, back: Any, named: Any, *page: Any) -> Any:
+        row, column, value, file, kept, asked, state = page
         before = reading_of(file, kept)
-        view, style = from_json(state), reader_now().style
-        cells = {} if ctx.triggered_id == "book-unmend" else mended_of(kept, before.token) | _typed(changes)
-        if ctx.triggered_id == "book-unmend" and not (back and before.mended):
-            raise PreventUpdate
+        view, style, pressed = from_json(state), reader_now().style, ctx.triggered_id
+        cells = mended_of(kept, before.token)
+        if pressed == "book-unmend":
+            if not (back and cells):
+                raise PreventUpdate
+            cells = {}
+        elif pressed == "book-cell-mend":
+            if not named:
+                raise PreventUpdate
+            if type(row) is not int or not isinstance(column, str) or not column:
+                return _unchanged(6, InputError("no cell is named", remedy="give its row and its column"))
+            cells |= {(row, column): str(value or "")[:LONGEST_CELL]}
+        else:
+            cells |= _typed(changes)
         if len(cells) > MOST_MENDED:
             return _unchanged(6, InputError(f"over {MOST_MENDED:,} cells are mended", remedy="mend the file itself"))
         now = kept_as(before.token, cells, pins_of(kept, before.token))

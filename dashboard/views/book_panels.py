@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from difflib import get_close_matches
 from typing import Any, cast
 
 import dash_ag_grid as dag
@@ -98,7 +99,7 @@ def mapping(book: Book, reading: Reading, style: NumberStyle) -> Any:
     if not unclear:
         return []
     chosen = dict(reading.columns)
-    taken = set(book.table.headings)
+    taken = {name for name, heading in book.table.headings.items() if heading not in chosen}
     options = [
         {"value": c.name, "label": f"{template_heading(c)}{' (read already)' if c.input in taken else ''}"}
         for c in template_columns()
@@ -106,17 +107,19 @@ def mapping(book: Book, reading: Reading, style: NumberStyle) -> Any:
     rows = []
     for number, (heading, said) in enumerate(unclear):
         name, unit = _split(chosen.get(heading, ""))
+        offer = "" if heading in chosen else _offer(heading, taken)
+        words = f"{said[:1].upper()}{said[1:]}{f'; {offer} is offered' if offer else ''}."
         label = heading or "(no heading)"
         rows.append(
             dmc.TableTr(
                 [
                     dmc.TableTd(label),
-                    dmc.TableTd(style.words(said[:1].upper() + said[1:])),
+                    dmc.TableTd(style.words(words)),
                     dmc.TableTd(
                         dmc.Select(
                             id={"kind": "book-column", "number": number},
                             data=[{"value": "-", "label": "leave it out"}, *options],
-                            value=name or ("-" if heading in chosen else None),
+                            value=name or offer or ("-" if heading in chosen else None),
                             placeholder="choose",
                             searchable=True,
                             size="xs",
@@ -149,6 +152,15 @@ def mapping(book: Book, reading: Reading, style: NumberStyle) -> Any:
     )
 
 
+def _offer(heading: str, taken: set[str]) -> str:
+    """Return the column whose name is most like a heading; nothing counts before it was confirmed."""
+    known = {
+        known.casefold(): c.name for c in template_columns() if c.input not in taken for known in (c.name, *c.aliases)
+    }
+    near = get_close_matches(_split(heading.casefold())[0], known, n=1, cutoff=0.75)
+    return known[near[0]] if near else ""
+
+
 def _split(target: str) -> tuple[str, str]:
     name, _, unit = target.partition(" [")
     return name, unit.removesuffix("]")
@@ -162,10 +174,8 @@ def finding_rows(book: Book, style: NumberStyle) -> list[dict[str, Any]]:
 
 
 def _finding_row(number: int, f: BookFinding, mendable: set[str], style: NumberStyle) -> dict[str, Any]:
-    # a cell keeps its row of the grid while it is typed into, also where what was typed is wrong as well
-    key = f"{f.row}|{f.column}|{f.code}" if f.row is not None else f"file|{number}"
     return {
-        "id": key,
+        "id": str(number),
         "row": f.row,
         "column": f.column,
         "value": f.value,
@@ -180,6 +190,8 @@ def findings_words(book: Book, style: NumberStyle) -> str:
     """Say how many things are to be mended, and how many of them the grid shows."""
     waits = sum(f.waits for f in book.findings)
     remarks = len(book.findings) - waits
+    if not book.findings:
+        return "Nothing is to be mended."
     said = f"{whole(waits, style)} to mend, {whole(remarks, style)} remark{'' if remarks == 1 else 's'}."
     if len(book.findings) > MOST_FINDINGS:
         said += f" The first {whole(MOST_FINDINGS, style)} are shown; the CSV has all."
@@ -288,7 +300,7 @@ def investment(plan: BookPlan | None, style: NumberStyle) -> list[Any]:
     found = plan.saving_range
     return [
         html.P(book_wording.share_sentence(plan, style) or _no_share(case), className="large"),
-        html.Div(parts.table(["the line", ""], _investment_rows(plan, case, style)), className="outcome"),
+        html.Div(parts.table(["figure", "value"], _investment_rows(plan, case, style)), className="outcome"),
         *(html.P(style.words(f.message), className="quiet") for f in case.findings),
         html.P(
             "Cash saving of the jobs that move, money of today, before tax. Price, life and interest are line_capital in the Assumptions.",
