@@ -1,4 +1,4 @@
-"""Sizes of what is fine in a drawing, each with its place: radii, gaps, sides; and the box around lines."""
+"""Sizes of what is fine in a drawing, each with its place: radii, gaps, sides."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from shapely import STRtree
 
 from compare.geometry.contours import ways
+from compare.geometry.line_boxes import boxes
 from compare.geometry.nodes import Indices
 from compare.geometry.overlaps import SAME_MM, Stretches, bare, shortened
 from compare.geometry.strokes import ARC, CUBIC, LINE, Array, Strokes
@@ -234,11 +235,31 @@ def _gaps_within(lines: Stretches, way: Indices, parts: _Parts, reach: float) ->
     (first, second), (one, other) = pairs
     beside = _side_by_side(first, second)
     first, second, one, other = first[beside], second[beside], one[beside], other[beside]
-    nearest = shapely.shortest_line(*(shapely.linestrings(chords.reshape(-1, 2, 2)) for chords in (first, second)))
-    width = shapely.length(nearest)
+    width, middle = _between(first, second)
     open_ = (width > SAME_MM) & (width <= reach)  # what touches or crosses leaves no gap
-    middle = shapely.get_coordinates(nearest[open_]).reshape(-1, 2, 2).mean(axis=1)
-    return _least_of_each(way[one[open_]] * len(lines) + way[other[open_]], width[open_], middle)
+    return _least_of_each(way[one[open_]] * len(lines) + way[other[open_]], width[open_], middle[open_])
+
+
+def _between(first: Array, second: Array) -> tuple[Array, Array]:
+    """Return the distance of each two chords, and the middle of the shortest line between them."""
+    width, middle = np.full(len(first), np.inf), np.zeros((len(first), 2))
+    for chord, places in ((first, second), (second, first)):
+        start, run = chord[:, :2], chord[:, 2:] - chord[:, :2]
+        size = np.maximum((run**2).sum(axis=1), 1e-300)
+        for place in (places[:, :2], places[:, 2:]):
+            share = np.clip(((place - start) * run).sum(axis=1) / size, 0, 1)
+            foot = start + run * share[:, None]
+            apart = np.hypot(*(place - foot).T)
+            nearer = apart < width
+            width[nearer], middle[nearer] = apart[nearer], ((place + foot) / 2)[nearer]
+    (a, b), (c, d) = (np.split(chord, 2, axis=1) for chord in (first, second))
+    crossed = (_turn(a, b, c) * _turn(a, b, d) < 0) & (_turn(c, d, a) * _turn(c, d, b) < 0)
+    return np.where(crossed, 0.0, width), middle
+
+
+def _turn(a: Array, b: Array, p: Array) -> Array:
+    turned: Array = (b[:, 0] - a[:, 0]) * (p[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (p[:, 0] - a[:, 0])
+    return np.sign(turned)
 
 
 class _Parts(NamedTuple):
@@ -250,13 +271,10 @@ class _Parts(NamedTuple):
         Least x and y, largest x and y [mm].
     of : ndarray of int, shape (parts,)
         The line each is of.
-    tree : STRtree
-        The same boxes.
     """
 
     box: Array
     of: Indices
-    tree: STRtree
 
     @classmethod
     def around(cls, lines: Stretches) -> _Parts:
@@ -265,16 +283,16 @@ class _Parts(NamedTuple):
         low, high = np.minimum(ends[:, :2], ends[:, 2:]), np.maximum(ends[:, :2], ends[:, 2:])
         curved = np.flatnonzero(lines.strokes.kind != LINE)
         round_ = boxes(bare(lines.strokes.kind[curved], lines.strokes.data[curved]))
-        box = np.vstack([np.hstack([low, high]), round_])
-        return cls(box, np.concatenate([straight[part_of], curved]), STRtree(shapely.box(*box.T)))
+        return cls(np.vstack([np.hstack([low, high]), round_]), np.concatenate([straight[part_of], curved]))
 
     def near(self, reach: float) -> tuple[Indices, Indices] | None:
         """Return pairs of lines whose boxes are within reach, each both ways; None where there are too many."""
-        wide = self.box + reach * np.array([-1.0, -1.0, 1.0, 1.0])
-        sample = np.random.default_rng(0).integers(len(wide), size=_SAMPLE)
-        if self.tree.query(shapely.box(*wide[sample].T)).shape[1] / _SAMPLE * len(wide) > _MOST_PAIRS:
+        wide = shapely.box(*(self.box + reach / 2 * np.array([-1.0, -1.0, 1.0, 1.0])).T)
+        tree = STRtree(wide)
+        sample = wide[np.random.default_rng(0).integers(len(wide), size=_SAMPLE)]
+        if tree.query(sample).shape[1] / _SAMPLE * len(wide) > _MOST_PAIRS:
             return None
-        one, other = self.tree.query(shapely.box(*wide.T))
+        one, other = tree.query(wide)
         lines = int(self.of.max()) + 1
         pair = self.of[one] * lines + self.of[other]
         if len(self.of) > lines:  # parts of one line find the same others
@@ -342,44 +360,3 @@ def _side_by_side(one: Array, other: Array) -> NDArray[np.bool_]:
     shared = np.minimum(np.maximum(a, b), size) - np.maximum(np.minimum(a, b), 0)
     result: NDArray[np.bool_] = (slant <= _SLANT * size * size_too) & (shared >= _BESIDE * np.minimum(size, size_too))
     return result
-
-
-# -- boxes ------------------------------------------------------------------------------------------------------------
-
-
-def boxes(strokes: Strokes) -> Array:
-    """Return the box around each piece: least x and y, largest x and y, shape (pieces, 4)."""
-    low = np.minimum(strokes.at(0.0), strokes.at(1.0))
-    high = np.maximum(strokes.at(0.0), strokes.at(1.0))
-    arc = np.flatnonzero(strokes.kind == ARC)
-    cubic = np.flatnonzero(strokes.kind == CUBIC)
-    p = strokes.data[cubic].reshape(-1, 4, 2)
-    d = np.diff(p, axis=1)
-    for axis in (0, 1):
-        a, b, begin, end = strokes.data[arc][:, [2 + axis, 4 + axis, 6, 7]].T
-        first, last, peak = np.minimum(begin, end), np.maximum(begin, end), np.arctan2(b, a)
-        centre, size = strokes.data[arc, axis], np.hypot(a, b)
-        # the far side, and the near one half a turn on, belong to the arc if a turn of them falls within it
-        for at, sign, bound in ((peak, 1, high), (peak + np.pi, -1, low)):
-            turn = at + np.ceil((first - at) / (2 * np.pi)) * 2 * np.pi
-            reached = arc[turn <= last]
-            best = (centre + sign * size)[turn <= last]
-            bound[reached, axis] = (
-                np.maximum(bound[reached, axis], best) if sign > 0 else np.minimum(bound[reached, axis], best)
-            )
-        # where the derivative of a cubic, itself of the second degree, is nothing
-        c0, c1, c2 = (
-            d[:, 0, axis],
-            2 * (d[:, 1, axis] - d[:, 0, axis]),
-            d[:, 0, axis] - 2 * d[:, 1, axis] + d[:, 2, axis],
-        )
-        root = np.sqrt(np.maximum(c1 * c1 - 4 * c2 * c0, 0))
-        q = -(c1 + np.copysign(root, c1)) / 2
-        for up, down in ((q, c2), (c0, q)):
-            with np.errstate(over="ignore"):
-                share = np.clip(np.divide(up, down, out=np.zeros_like(up), where=np.abs(down) > 1e-300), 0, 1)
-            w, v, x = share, 1 - share, p[..., axis]
-            best = x[:, 0] * v**3 + 3 * x[:, 1] * v * v * w + 3 * x[:, 2] * v * w * w + x[:, 3] * w**3
-            high[cubic, axis] = np.maximum(high[cubic, axis], best)
-            low[cubic, axis] = np.minimum(low[cubic, axis], best)
-    return np.hstack([low, high])

@@ -17,7 +17,8 @@ from compare.errors import Finding, InputError
 from compare.geometry.contours import Runs, follow
 from compare.geometry.drawing_remarks import about_blanks, doubles, kinds_overlap, open_ends
 from compare.geometry.faces import CHORD_MM, Enclosed, enclosed, ring_of
-from compare.geometry.fine_detail import Sizes, boxes, gaps, side_lengths, smallest_radii
+from compare.geometry.fine_detail import Sizes, gaps, side_lengths, smallest_radii
+from compare.geometry.line_boxes import boxes
 from compare.geometry.line_kinds import ALL_KINDS, IGNORED, RUN_KINDS, LineKind
 from compare.geometry.line_sums import CUT_KINDS, GroupLines, KindLines, LineSums, groups_of
 from compare.geometry.linework import Point

@@ -14,9 +14,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
-from shapely import STRtree, linestrings, points
 
 from compare.errors import InputError
+from compare.geometry.line_boxes import PlaceGrid, boxes
 from compare.geometry.nodes import Indices, clusters, components
 from compare.geometry.strokes import ARC, CUBIC, LINE, Array, Strokes
 
@@ -35,7 +35,6 @@ _MOST_LOOKS = 10_000_000
 """Ends that lie on lines, and ends in boxes of lines: drawings of two million pieces have fewer, files made to do
 harm have more."""
 
-_SAMPLE = 256
 _CELLS = 64
 _FEW = 1_000
 """From so many chords on, slanted ones whose box is wider and higher than one in so many of the drawing are cut."""
@@ -293,41 +292,117 @@ def mutual_neighbours(places: Array, layer: Indices, reach: float) -> Indices:
 
 def _touches(net: _Net, reach: Array) -> tuple[Indices, Indices, Array]:
     """Find the nodes that lie inside pieces: piece, node and the share of the piece it lies at."""
-    tidy, nodes = net.strokes, net.nodes
     which = np.unique(np.concatenate([net.start, net.end]))
-    tolerance = _SEARCH_MM
-    while (counts := tidy.chord_counts(tolerance)).sum() > _MOST_CHORDS + 2 * len(tidy):
-        tolerance *= 4
-    slack = tolerance if (tidy.kind != LINE).any() else 0.0
-    chords, owner = tidy.flattened(tolerance)
-    number = np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)
-    chords, chord_of, low, wide = shortened(chords)
-    tree, dots = STRtree(linestrings(chords.reshape(-1, 2, 2))), points(nodes[which])
-    if len(which) > _SAMPLE:
-        some = which[np.random.default_rng(0).integers(len(which), size=_SAMPLE)]
-        found = tree.query(points(nodes[some]), predicate="dwithin", distance=reach[some] + slack).shape[1]
-        looked_at = tree.query(points(nodes[some])).shape[1]
-        if found * len(which) > _SAMPLE * _MOST_TOUCHES or looked_at * len(which) > _SAMPLE * _MOST_LOOKS:
-            raise InputError(
-                "too many lines lie on or across one another to be told apart",
-                where="drawing",
-                remedy="take out lines that are drawn many times over and hatching that is drawn in lines",
-            )
-    dot, chord = tree.query(dots, predicate="dwithin", distance=reach[which] + slack)
-    node, piece = which[dot], owner[chord_of[chord]]
+    if not len(which):
+        return which, which, np.zeros(0)
+    parts = _Parts.of_pieces(net.strokes, float(reach[which].max()))
+    grid = PlaceGrid.of(net.nodes[which], parts.box)
+    _, begin, end = grid.columns(parts.box)
+    if (end - begin).sum() > _MOST_LOOKS:
+        raise _too_many()
+    node, part = grid.within(parts.box)
+    piece, node, share = _touches_of(net, which[node], part, parts, reach)
+    if len(piece) > _MOST_TOUCHES:
+        raise _too_many()
+    once = np.unique(piece * len(net.nodes) + node, return_index=True)[1]
+    return piece[once], node[once], share[once]
+
+
+def _too_many() -> InputError:
+    return InputError(
+        "too many lines lie on or across one another to be told apart",
+        where="drawing",
+        remedy="take out lines that are drawn many times over and hatching that is drawn in lines",
+    )
+
+
+class _Parts(NamedTuple):
+    """Parts of pieces, small enough that few nodes lie in the box of one without lying on it.
+
+    Attributes
+    ----------
+    box : ndarray, shape (parts, 4)
+        Box around each, wider by the reach.
+    of : ndarray of int, shape (parts,)
+        The piece each is of.
+    chord : ndarray, shape (parts, 4)
+        From where to where it goes straight, or about so; not used for arcs.
+    low, wide : ndarray, shape (parts,)
+        The share of its piece it begins at, and the share it takes.
+    """
+
+    box: Array
+    of: Indices
+    chord: Array
+    low: Array
+    wide: Array
+
+    @classmethod
+    def of_pieces(cls, tidy: Strokes, reach: float) -> _Parts:
+        line, arc, cubic = (np.flatnonzero(tidy.kind == k) for k in (LINE, ARC, CUBIC))
+        straight, part_of, low, wide = shortened(tidy.data[line, :4])
+        round_ = boxes(bare(tidy.kind[arc], tidy.data[arc]))
+        curves, tolerance = bare(tidy.kind[cubic], tidy.data[cubic]), _SEARCH_MM
+        while (counts := curves.chord_counts(tolerance)).sum() > _MOST_CHORDS + 2 * len(cubic):
+            tolerance *= 4
+        bent, owner = curves.flattened(tolerance)
+        number = np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)
+        chord = np.vstack([straight, np.zeros_like(round_), bent])
+        least, most = np.minimum(chord[:, :2], chord[:, 2:]), np.maximum(chord[:, :2], chord[:, 2:])
+        arcs = slice(len(straight), len(straight) + len(round_))
+        least[arcs], most[arcs] = round_[:, :2], round_[:, 2:]
+        slack = np.full((len(chord), 1), reach)
+        slack[arcs.stop :] += tolerance
+        return cls(
+            np.hstack([least - slack, most + slack]),
+            np.concatenate([line[part_of], arc, cubic[owner]]),
+            chord,
+            np.concatenate([low, np.zeros(len(arc)), number / counts[owner]]),
+            np.concatenate([wide, np.ones(len(arc)), 1 / counts[owner]]),
+        )
+
+
+def _touches_of(net: _Net, node: Indices, part: Indices, parts: _Parts, reach: Array) -> tuple[Indices, Indices, Array]:
+    """Find of nodes in the boxes of parts those that lie inside their pieces."""
+    tidy, nodes, piece = net.strokes, net.nodes, parts.of[part]
     inside = (node != net.start[piece]) & (node != net.end[piece])
-    node, piece, chord = node[inside], piece[inside], chord[inside]
-    ax, ay, bx, by = chords[chord].T
+    node, piece, part = node[inside], piece[inside], part[inside]
+    ax, ay, bx, by = parts.chord[part].T
     run = np.maximum((bx - ax) ** 2 + (by - ay) ** 2, 1e-300)
     along = np.clip(((nodes[node, 0] - ax) * (bx - ax) + (nodes[node, 1] - ay) * (by - ay)) / run, 0, 1)
-    share, off = _nearest(
-        tidy, piece, nodes[node], (number[chord_of[chord]] + low[chord] + along * wide[chord]) / counts[piece]
-    )
+    share = parts.low[part] + along * parts.wide[part]
+    arc = np.flatnonzero(tidy.kind[piece] == ARC)
+    share[arc] = _share_of_arc(tidy.data[piece[arc]], nodes[node[arc]])
+    # straight pieces are done: what a node is off them shows at once
+    ends = tidy.data[piece, :4]
+    off = np.hypot(*(nodes[node] - ends[:, :2] - (ends[:, 2:] - ends[:, :2]) * share[:, None]).T)
+    straight = tidy.kind[piece] == LINE
+    on = ~straight | (off <= reach[node])
+    node, piece, share, off, straight = node[on], piece[on], share[on], off[on], straight[on]
+    bent = np.flatnonzero(~straight)
+    share[bent], off[bent] = _nearest(tidy, piece[bent], nodes[node[bent]], share[bent])
     # an end within reach of a line's own end, but not of its inside, does not lie on it
     on = (off <= reach[node]) & (share > 0) & (share < 1)
-    node, piece, share = node[on], piece[on], share[on]
-    once = np.unique(piece * len(nodes) + node, return_index=True)[1]
-    return piece[once], node[once], share[once]
+    return piece[on], node[on], share[on]
+
+
+def _share_of_arc(data: Array, places: Array) -> Array:
+    """Return the share at which arcs point to places, as seen from their centres."""
+    cx, cy, ax, ay, bx, by, begin, end = data.T
+    x, y = places[:, 0] - cx, places[:, 1] - cy
+    turned = ax * by - ay * bx
+    flat = turned == 0
+    angle = np.arctan2(
+        np.divide(ax * y - ay * x, turned, out=np.zeros_like(x), where=~flat),
+        np.divide(x * by - y * bx, turned, out=np.zeros_like(x), where=~flat),
+    )
+    sweep = end - begin
+    ahead = np.mod((angle - begin) * np.sign(sweep), 2 * np.pi) / np.maximum(np.abs(sweep), 1e-300)
+    # beyond its end it is nearer to the end or to the start
+    beyond = ahead > 1
+    rest = 2 * np.pi / np.maximum(np.abs(sweep), 1e-300)
+    ahead[beyond] = np.where(ahead[beyond] - 1 < rest[beyond] - ahead[beyond], 1.0, 0.0)
+    return np.asarray(ahead)
 
 
 def shortened(chords: Array) -> tuple[Array, Indices, Array, Array]:
