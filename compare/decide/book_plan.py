@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from compare.decide.book_limits import YEAR, Limits, job_capacities, orders_per_year, share_of_year
 from compare.decide.hour_prices import Curve, saving_by_limit
 from compare.decide.investment import Investment, InvestmentCase, evaluate_investment
 from compare.decide.order_book import Book, BookTotals, evaluate_book
 from compare.decide.queueing import PLANNED_LOAD_CAP, LineWait, line_wait
 from compare.decide.saving_range import Progress, SavingRange, saving_range
 from compare.decide.selection import Capacity, Selection, choose
-from compare.errors import Finding, InputError
+from compare.errors import Finding
 from compare.readers.jobfile import Layer
 from compare.readers.orderbook import OrderTable
 from compare.valuation.money import Costing
@@ -22,7 +23,21 @@ from compare.valuation.money import Costing
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-YEAR = "hours of the year"
+SEARCH_S = 10.0
+"""Longest search for the best choice of jobs [s]."""
+
+__all__ = [
+    "LOADS",
+    "BookPlan",
+    "Limits",
+    "LoadRow",
+    "ShiftRow",
+    "job_capacities",
+    "orders_per_year",
+    "plan_book",
+    "plan_evaluated",
+]
+
 LOADS = (0.7, PLANNED_LOAD_CAP, 0.95, 1.0)
 """Shares of the line's hours for which saving and wait are set side by side [-]."""
 
@@ -32,37 +47,8 @@ SHIFT_H = 8.0
 _CURVE_POINTS = 121
 
 
-@dataclass(frozen=True)
-class Limits:
-    """What the jobs on the laser line share.
-
-    Attributes
-    ----------
-    hours : float
-        Hours of the line that may be planned [h/y].
-    by_month : bool
-        Whether no month may hold more than its share, for orders that have a day.
-    month_hours : float or None
-        Hours of a month [h]; a twelfth of the year's where left out.
-    board_hours : mapping
-        Board grade to the hours that jobs of it may take [h/y], for boards that are short or that the line is
-        not to be filled with.
-    """
-
-    hours: float
-    by_month: bool = True
-    month_hours: float | None = None
-    board_hours: Mapping[str, float] = field(default_factory=dict)
-
-    def __post_init__(self) -> None:
-        given = {"hours": self.hours, "hours of a month": self.month_hours or 0.0}
-        for what, hours in given.items():
-            if not (np.isfinite(hours) and hours >= 0):
-                raise InputError(f"{what} can't be {hours:g}", where="limits", remedy="give hours of 0 or more")
-
-
 class LoadRow(NamedTuple):
-    """What a planned load brings and costs."""
+    """What a planned load brings and costs; below the full load without a search for the last thousandths."""
 
     load: float
     """Share of the line's hours that may be planned [-]."""
@@ -156,6 +142,7 @@ def plan_book(
     costing: Costing = "full",
     limits: Limits | None = None,
     tax_pa: float = 0.0,
+    search_s: float = SEARCH_S,
     with_range: bool = False,
     executor: Executor | None = None,
     progress: Progress = lambda share, what: None,
@@ -175,6 +162,9 @@ def plan_book(
         The productive hours of the plant's line (``line_capital.hours_y``), if left out.
     tax_pa : float
         Tax on profit [-]; 0 leaves it out.
+    search_s : float
+        Time to search for the best choice [s]; with 0 it is the one by saving per hour, some thousandths below the
+        best at most. The gap that is told holds either way.
     with_range : bool
         Whether to work out the range of the saving, which takes two evaluations per assumption.
     executor : Executor, optional
@@ -201,6 +191,8 @@ def plan_book(
         cash,
         limits,
         tax_pa=tax_pa,
+        search_s=search_s,
+        progress=progress,
         ranges=(lambda chosen: saving_range(table, layers, cash, chosen, executor=executor, progress=progress))
         if with_range
         else None,
@@ -213,15 +205,22 @@ def plan_evaluated(
     limits: Limits,
     *,
     tax_pa: float = 0.0,
+    search_s: float = SEARCH_S,
     ranges: Callable[[np.ndarray], SavingRange] | None = None,
+    progress: Progress = lambda share, what: None,
 ) -> BookPlan:
-    """Make the plan of a book that was evaluated before, such as for other hours; see :func:`plan_book`."""
+    """Make the plan of a book that was evaluated before, such as for other hours.
+
+    Parameters are those of :func:`plan_book`, and what works out the range of the saving of the jobs that move.
+    """
     capacities = job_capacities(book, limits)
-    selection = _choose(book, capacities)
+    selection = _choose(book, capacities, search_s)
+    progress(0.25, "loads and shifts")
     on_laser = selection.on_laser
     found_range = ranges(on_laser) if ranges else None
     investment, missing = _investment(cash, on_laser, tax_pa, found_range)
-    one_hour = np.array([1.0, *(_share_of_year(c, limits) for c in capacities[1:])])
+    wait = _wait(book, on_laser, limits.hours)
+    one_hour = np.array([1.0, *(share_of_year(c, limits) for c in capacities[1:])])
     unlimited = _choose(book, (Capacity(YEAR, book.laser_hours, np.inf),))
     most = max(limits.hours, float(unlimited.used[0])) or 1.0
     curve_hours = np.linspace(0.0, most, _CURVE_POINTS)
@@ -234,8 +233,11 @@ def plan_evaluated(
         before=book.totals(on_laser & ~book.die_possible),
         after=book.totals(on_laser),
         hour_value=float(selection.prices @ one_hour),
-        wait=_wait(book, on_laser, limits.hours),
-        loads=tuple(_load_row(book, limits, share) for share in LOADS),
+        wait=wait,
+        loads=(
+            *(_load_row(book, limits, share) for share in LOADS if share < 1),
+            LoadRow(1.0, float(selection.used[0]), selection.saving, float(wait.wait_h)),
+        ),
         curve_hours=curve_hours,
         curve=_curve(book, capacities[0], curve_hours),
         shifts=_shifts(cash, limits, tax_pa),
@@ -245,68 +247,8 @@ def plan_evaluated(
     )
 
 
-def orders_per_year(book: Book) -> np.ndarray:
-    """Return how often each job is made in a year."""
-    given = book.jobs.numbers.get("demand.run_length", np.full(len(book), np.nan))
-    orders: np.ndarray = book.cartons / np.where(np.isnan(given), book.plant.default("demand.run_length"), given)
-    return orders
-
-
-def job_capacities(book: Book, limits: Limits) -> tuple[Capacity, ...]:
-    """Return what jobs take of each limit: the hours of the year first, then months and boards.
-
-    Parameters
-    ----------
-    book : Book
-        An evaluated book.
-    limits : Limits
-        Its limits. A row without a day takes of the year alone; one with a day takes all of its hours in that month,
-        also where it stands for several orders.
-    """
-    found = [Capacity(YEAR, book.laser_hours, limits.hours)]
-    if limits.by_month:
-        of_month = limits.hours / 12 if limits.month_hours is None else limits.month_hours
-        found += [Capacity(f"hours in {month}", use, of_month) for month, use in _month_hours(book).items()]
-    if limits.board_hours:
-        grades = _grades(book)
-        for grade, hours in limits.board_hours.items():
-            if not (of_it := grades == grade).any():
-                raise InputError(
-                    f"no order is of board '{grade}'", where="limits", remedy="give a board grade of the book"
-                )
-            use = np.where(of_it, book.laser_hours, 0.0)
-            found.append(Capacity(f"hours on {grade}", use, hours))
-    return tuple(found)
-
-
-def _grades(book: Book) -> np.ndarray:
-    """Return the board grade of each job, of the plant or the settings where its row leaves it out."""
-    common = book.plant.texts["board.grade"]
-    words = book.jobs.texts.get("board.grade")
-    if words is None:
-        return np.full(len(book), common, dtype=object)
-    grades: np.ndarray = np.array([*words.names, common], dtype=object)[words.codes]
-    return grades
-
-
-def _month_hours(book: Book) -> dict[str, np.ndarray]:
-    """Return the laser hours of each job in each month in which one of its orders is due."""
-    months, jobs = book.months(), book.jobs.of_row
-    known = ~np.isnat(months) & (jobs >= 0)
-    hours_of_row = book.laser_hours / book.jobs.orders
-    found = {}
-    for month in np.unique(months[known]):
-        rows = np.bincount(jobs[known & (months == month)], minlength=len(book))
-        found[str(month)] = rows * hours_of_row
-    return found
-
-
-def _share_of_year(capacity: Capacity, limits: Limits) -> float:
-    """Return by how much one more hour a year raises another limit."""
-    return 1 / 12 if capacity.name.startswith("hours in ") and limits.month_hours is None else 0.0
-
-
-def _choose(book: Book, capacities: tuple[Capacity, ...]) -> Selection:
+def _choose(book: Book, capacities: tuple[Capacity, ...], search_s: float = 0.0) -> Selection:
+    """Choose the jobs; without a search their saving is some thousandths below the best at most."""
     return choose(
         book.saving,
         capacities,
@@ -314,6 +256,7 @@ def _choose(book: Book, capacities: tuple[Capacity, ...]) -> Selection:
         pinned=book.pinned,
         die_possible=book.die_possible,
         laser_possible=book.laser_possible,
+        time_limit_s=search_s,
     )
 
 

@@ -212,13 +212,16 @@ class Book:
         Parameters
         ----------
         on_laser : ndarray of bool
-            Which jobs are made on the laser; all others are made with the die.
+            Which jobs are made on the laser; all others are made with the die, but for those that it can't make:
+            they are not made at all.
         """
-        pick = {m: np.where(on_laser, self.laser[m], self.die[m]) for m in ("cost", "co2e", "waste")}
+        on_die = ~on_laser & self.die_possible
+        summed: tuple[Measure, ...] = ("cost", "co2e", "waste")
+        made = {m: np.where(on_laser, self.laser[m], np.where(on_die, self.die[m], 0.0)) for m in summed}
         freed = float(self.die["hours"][on_laser & self.die_possible].sum())
         return BookTotals(
-            **{m: float(values.sum()) for m, values in pick.items()},
-            press_hours=float(self.die["hours"][~on_laser].sum()),
+            **{m: float(values.sum()) for m, values in made.items()},
+            press_hours=float(self.die["hours"][on_die].sum()),
             laser_hours=float(self.laser["hours"][on_laser].sum()),
             freed_press_hours=freed,
         )

@@ -726,3 +726,11 @@ def test_a_board_that_no_order_has_is_refused_in_one_line(orders):
 def test_a_tax_that_can_not_be_is_refused(orders, tax):
     with pytest.raises(InputError, match="tax_pa"):
         plan_book(orders(ORDER), PLANT, tax_pa=tax)
+
+
+def test_a_job_that_neither_route_can_make_is_in_no_total(orders):
+    """It is not made: its cost on paper is not a cost of the year."""
+    impossible = {**ORDER, **NO_DIE, "laminate": "pvc"}
+    alone = plan_book(orders(impossible), PLANT)
+    assert alone.selection.reasons.tolist() == ["impossible"]
+    assert alone.before == alone.after == (0.0,) * 6
