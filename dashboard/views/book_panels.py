@@ -71,7 +71,7 @@ def rows_sentence(book: Book, mended: int, style: NumberStyle) -> str:
     rows, computed = book.rows_in, book.rows_computed
     said = (
         f"{book.table.source}: {whole(rows, style)} orders in = {whole(computed, style)} computed + "
-        f"{whole(rows - computed, style)} waiting to be mended; {whole(len(book), style)} jobs."
+        f"{whole(rows - computed, style)} waiting to be mended; {whole(len(book), style)} job{'' if len(book) == 1 else 's'}."
     )
     if mended:
         cells = "1 cell is" if mended == 1 else f"{whole(mended, style)} cells are"
