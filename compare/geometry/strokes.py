@@ -217,7 +217,8 @@ class Strokes:
         number = np.arange(len(piece)) - np.repeat(np.cumsum(count) - count, count)
         kind, data = self.kind[piece], self.data[piece]
         start = _points(kind, data, number / count[piece])[0]
-        end = _points(kind, data, (number + 1) / count[piece])[0]
+        end = np.roll(start, -1, axis=0)  # a chord ends where the next one begins
+        end[np.cumsum(count) - 1] = self.at(1.0)
         return np.hstack([start, end]), piece
 
 

@@ -88,6 +88,19 @@ def test_axe_finds_nothing_in_the_cases(coloured):
     assert _on_both_widths(coloured) == []
 
 
+def test_axe_finds_nothing_in_the_orders_nor_with_cells_to_mend_and_headings_to_map(coloured, tmp_path):
+    book = tmp_path / "orders.csv"
+    head = "order,run_length [cartons],style,length_mm,width_mm,height_mm,board,sheet_width_mm,sheet_length_mm,Farbe"
+    good = "A1,5000,straight_tuck_end,67,38,119,recycled_300,740,520,rot"
+    book.write_text("\n".join([head, good, good.replace("A1,5000", "A2,viele")]) + "\n", encoding="utf-8")
+    coloured.open("/orders")
+    assert _violations(coloured.page) == []
+    coloured.page.set_input_files("#book-upload input[type=file]", str(book))
+    expect(coloured.page.locator("#book-remarks")).to_contain_text("What the figures are")
+    expect(coloured.page.locator("#chart-book-shifts .main-svg").first).to_be_visible()
+    assert _on_both_widths(coloured) == []
+
+
 def test_axe_finds_nothing_in_the_client_view_nor_with_an_error(coloured, settings):
     page = coloured.page
     page.goto(coloured.base + client.make_link(State({"demand.versions": 2.0}), 25, settings))
@@ -193,7 +206,7 @@ def test_on_a_tablet_the_inputs_stay_open_when_another_group_of_them_comes_on_sc
     expect(view.number(RUN)).to_be_hidden()
 
 
-@pytest.mark.parametrize("path", ["/assumptions", "/cases"])
+@pytest.mark.parametrize("path", ["/orders", "/assumptions", "/cases"])
 def test_no_view_is_wider_than_a_tablet(new_view, path):
     """Help that is hidden still counts: it must open towards the inside."""
     view = new_view(viewport=TABLET).open(path)
@@ -215,7 +228,7 @@ def test_fields_on_dark_cards_are_of_the_cards_own_blue_grey(new_view):
         assert red < green < blue
 
 
-@pytest.mark.parametrize("path", ["/", "/assumptions", "/cases"])
+@pytest.mark.parametrize("path", ["/", "/orders", "/assumptions", "/cases"])
 def test_every_view_names_its_language_and_has_one_main_heading(view, path):
     """A screen reader needs the language to speak it, and the first heading to say where one is."""
     view.open(path)

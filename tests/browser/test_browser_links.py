@@ -135,6 +135,6 @@ def test_a_link_whose_values_contradict_one_another_keeps_them_on_screen(view):
 
 
 def test_there_is_a_word_for_a_page_that_is_not_there(view):
-    answer = view.page.request.get(view.base + "/orders")
+    answer = view.page.request.get(view.base + "/no-such-view")
     assert answer.status == 404
     assert "There is no such page." in answer.text()

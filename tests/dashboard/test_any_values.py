@@ -48,7 +48,7 @@ of_the_browser = {
     "search": st.sampled_from([None, f"?c={TOKEN}"])
     | st.text(max_size=9).map("?{}".format)
     | st.sampled_from(NAMES).map("?{}=1".format),
-    "pathname": st.none() | st.sampled_from(["/", "/assumptions", "/cases", "/none", "", "//", "/client/"]),
+    "pathname": st.none() | st.sampled_from(["/", "/orders", "/assumptions", "/cases", "/none", "", "//", "/client/"]),
 }
 
 
