@@ -61,6 +61,7 @@ def main() -> int:
                 for name, path in views.items():
                     _take(page, base + path, HERE / f"{name}-{scheme}-{width}.png")
                 _take_drawing(page, base, HERE / f"drawing-{scheme}-{width}.png")
+                _take_orders(page, base, HERE / f"orders-{scheme}-{width}.png")
                 page.context.close()
         browser.close()
     web.close()
@@ -80,6 +81,21 @@ def _take_drawing(page: Page, address: str, file: Path) -> None:
     page.mouse.move(0, 0)
     page.evaluate("window.scrollTo(0, 0)")
     page.screenshot(path=file)
+
+
+def _take_orders(page: Page, base: str, file: Path) -> None:
+    """Plan the invented orders within hours that are scarce."""
+    page.goto(f"{base}/orders")
+    page.locator("#book-demo").click()
+    page.locator("#chart-book-shifts .main-svg").first.wait_for()
+    hours = page.get_by_role("textbox", name="Hours that may be planned, a year", exact=True)
+    hours.fill("400")
+    hours.press("Tab")
+    page.locator("#book-figures", has_text="of 400 h").wait_for()
+    page.evaluate("() => new Promise(done => requestIdleCallback(done, {timeout: 3000}))")
+    page.mouse.move(0, 0)
+    page.evaluate("window.scrollTo(0, 0)")
+    page.screenshot(path=file, animations="disabled")
 
 
 def _page(browser: Browser, base: str, size: tuple[int, int], scheme: str) -> Page:

@@ -154,11 +154,11 @@ class Strokes:
 
     def at(self, t: Any) -> Array:
         """Return the point of each piece at a share of it from 0 to 1, shape (pieces, 2)."""
-        return _points(self.kind, self.data, np.broadcast_to(np.asarray(t, float), len(self)))[0]
+        return _places(self.kind, self.data, np.broadcast_to(np.asarray(t, float), len(self)))
 
     def slopes(self, t: Any) -> Array:
         """Return the derivative of the place by the share at a share from 0 to 1, shape (pieces, 2)."""
-        return _points(self.kind, self.data, np.broadcast_to(np.asarray(t, float), len(self)))[1]
+        return _slopes(self.kind, self.data, np.broadcast_to(np.asarray(t, float), len(self)))
 
     def directions(self, t: Any) -> Array:
         """Return the direction of travel of each piece at a share from 0 to 1, unit vectors (pieces, 2).
@@ -166,13 +166,13 @@ class Strokes:
         A piece without length at that place gives a zero vector.
         """
         share = np.broadcast_to(np.asarray(t, float), len(self))
-        along = _points(self.kind, self.data, share)[1]
+        along = _slopes(self.kind, self.data, share)
         size = np.hypot(along[:, 0], along[:, 1])
         # a control point on the end of a curve leaves no direction there: look a little further in
         blunt = (size <= 1e-12 * np.abs(self.data).max(axis=1, initial=1e-300)) & (self.kind == CUBIC)
         if blunt.any():
             inner = np.where(share > 0.5, share - 1e-4, share + 1e-4)
-            along[blunt] = _points(self.kind[blunt], self.data[blunt], inner[blunt])[1]
+            along[blunt] = _slopes(self.kind[blunt], self.data[blunt], inner[blunt])
             size = np.hypot(along[:, 0], along[:, 1])
         return np.divide(along, size[:, None], out=np.zeros_like(along), where=size[:, None] > 0)
 
@@ -216,34 +216,43 @@ class Strokes:
         piece = np.repeat(np.arange(len(self)), count)
         number = np.arange(len(piece)) - np.repeat(np.cumsum(count) - count, count)
         kind, data = self.kind[piece], self.data[piece]
-        start = _points(kind, data, number / count[piece])[0]
+        start = _places(kind, data, number / count[piece])
         end = np.roll(start, -1, axis=0)  # a chord ends where the next one begins
         end[np.cumsum(count) - 1] = self.at(1.0)
         return np.hstack([start, end]), piece
 
 
-def _points(kind: NDArray[np.int8], data: Array, share: Array) -> tuple[Array, Array]:
-    """Return place and derivative by the share of each piece, each of shape (pieces, 2)."""
-    at, along = np.empty((len(kind), 2)), np.empty((len(kind), 2))
+def _places(kind: NDArray[np.int8], data: Array, share: Array) -> Array:
+    """Return the place of each piece at a share of it, shape (pieces, 2)."""
+    at = np.empty((len(kind), 2))
     p = data.reshape(-1, 4, 2)
     line, arc, cubic = (np.flatnonzero(kind == k) for k in (LINE, ARC, CUBIC))
-    along[line] = p[line, 1] - p[line, 0]
     # the ends come out bit by bit as they were given, so that neighbours meet
     w = share[line, None]
     at[line] = p[line, 0] * (1 - w) + p[line, 1] * w
-    sweep = p[arc, 3, 1] - p[arc, 3, 0]
-    t = p[arc, 3, 0] + sweep * share[arc]
-    cos, sin = np.cos(t)[:, None], np.sin(t)[:, None]
-    at[arc] = p[arc, 0] + p[arc, 1] * cos + p[arc, 2] * sin
-    along[arc] = (p[arc, 2] * cos - p[arc, 1] * sin) * sweep[:, None]
+    t = p[arc, 3, 0] + (p[arc, 3, 1] - p[arc, 3, 0]) * share[arc]
+    at[arc] = p[arc, 0] + p[arc, 1] * np.cos(t)[:, None] + p[arc, 2] * np.sin(t)[:, None]
     w = share[cubic, None]
     v = 1 - w
-    vv, vw, ww = v * v, v * w, w * w
     p = p[cubic]
-    at[cubic] = p[:, 0] * (vv * v) + 3 * (p[:, 1] * (vv * w) + p[:, 2] * (vw * w)) + p[:, 3] * (ww * w)
-    d = np.diff(p, axis=1)
-    along[cubic] = 3 * (d[:, 0] * vv + 2 * d[:, 1] * vw + d[:, 2] * ww)
-    return at, along
+    at[cubic] = p[:, 0] * (v * v * v) + 3 * (p[:, 1] * (v * v * w) + p[:, 2] * (v * w * w)) + p[:, 3] * (w * w * w)
+    return at
+
+
+def _slopes(kind: NDArray[np.int8], data: Array, share: Array) -> Array:
+    """Return the derivative of the place by the share of each piece, shape (pieces, 2)."""
+    along = np.empty((len(kind), 2))
+    p = data.reshape(-1, 4, 2)
+    line, arc, cubic = (np.flatnonzero(kind == k) for k in (LINE, ARC, CUBIC))
+    along[line] = p[line, 1] - p[line, 0]
+    sweep = p[arc, 3, 1] - p[arc, 3, 0]
+    t = p[arc, 3, 0] + sweep * share[arc]
+    along[arc] = (p[arc, 2] * np.cos(t)[:, None] - p[arc, 1] * np.sin(t)[:, None]) * sweep[:, None]
+    w = share[cubic, None]
+    v = 1 - w
+    d = np.diff(p[cubic], axis=1)
+    along[cubic] = 3 * (d[:, 0] * (v * v) + 2 * d[:, 1] * (v * w) + d[:, 2] * (w * w))
+    return along
 
 
 def _curve_lengths(kind: NDArray[np.int8], data: Array) -> Array:
