@@ -80,12 +80,15 @@ def saving_curve(chart: SavingChart, palette: Palette, style: NumberStyle) -> Fi
         xaxis=axis(
             palette,
             range=[0, most_hours * 1.02],
-            title={"text": chart.x.title, "standoff": 8},
+            title={"text": chart.x.title, "standoff": 8, "font": {"size": 13}},
             tickformat=",.0f",
             hoverformat=",.0f",
         ),
         yaxis=axis(
-            palette, range=[least * 1.05, most * 1.08], title={"text": style.words(chart.y.title)}, tickformat=",.0f"
+            palette,
+            range=[least * 1.05, most * 1.08],
+            title={"text": style.words(chart.y.title), "font": {"size": 13}, "standoff": 12},
+            tickformat=",.0f",
         ),
         shapes=[
             {
