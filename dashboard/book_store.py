@@ -15,15 +15,9 @@ Where what is kept, and why:
 
 from __future__ import annotations
 
-import base64
-import binascii
 import hashlib
 import json
-import os
-import re
 import secrets
-import shutil
-import tempfile
 import threading
 import time
 from collections.abc import Mapping
@@ -41,18 +35,17 @@ from compare.decide.order_book import Book, evaluate_book
 from compare.decide.order_inputs import JOB_GROUPS
 from compare.decide.saving_range import SavingRange, Swing, saving_range
 from compare.decide.selection import Selection, choose
-from compare.errors import EvenrunError, FileError, InputError
+from compare.errors import EvenrunError, FileError
 from compare.readers.jobfile import Layer
 from compare.readers.orderbook import OrderTable
 from compare.readers.orderbook_words import Words
 from compare.valuation.money import Costing
 from dashboard.book_process import read_apart
 from dashboard.settings import Settings
+from dashboard.shelf import KEPT_S, Shelf
 from dashboard.state import State as View
 from dashboard.state import base_values
-
-BOOK_BYTES = 10_000_000
-"""Largest order book that is taken [bytes]."""
+from dashboard.uploads import BOOK_BYTES
 
 MOST_ROWS = 50_000
 """Most orders of a book on screen; ``evenrun book`` takes more."""
@@ -60,10 +53,17 @@ MOST_ROWS = 50_000
 DEMO = "invented-orders"
 """Name of the book that comes with the program; it is no secret and lies in no folder of uploads."""
 
-_KEPT, _KEPT_BYTES, _KEPT_S = 100, 400_000_000, 86_400
-"""So many books are kept at most, so many bytes, and so long [s]."""
+_KEPT, _KEPT_BYTES = 100, 400_000_000
+"""So many books are kept at most, and so many bytes."""
 
-_TOKEN = re.compile(r"[A-Za-z0-9_-]{22}")
+_SHELF = Shelf(
+    "orders",
+    "order book",
+    "orders",
+    BOOK_BYTES,
+    "leave out columns that the template does not know, split it, or use 'evenrun book'",
+    _KEPT_BYTES,
+)
 _RANGES = "ranges"
 _SILENT_S = 60.0
 """After so long without a word a range is taken for dead, such as after the server was started anew [s]."""
@@ -160,40 +160,12 @@ class FirstChoice(NamedTuple):
 
 
 def keep(contents: object, filename: object) -> str:
-    """Keep an uploaded file and return the secret name it is found by.
-
-    Parameters
-    ----------
-    contents : object
-        ``data:...;base64,...`` as a browser sends it.
-    filename : object
-        The file's name, as the browser says.
-
-    Raises
-    ------
-    InputError
-        If it is not what a browser sends, or too large.
-    """
-    if not isinstance(contents, str) or not isinstance(filename, str):
-        raise InputError("nothing was uploaded", where="orders", remedy="choose a file")
-    name = _plain(filename)
-    if len(contents) > BOOK_BYTES * 4 // 3 + 200:
-        raise InputError(
-            f"the file is over {BOOK_BYTES / 1e6:g} MB",
-            where=name,
-            remedy="leave out columns that the template does not know, split it, or use 'evenrun book'",
-        )
-    try:
-        raw = base64.b64decode(contents.partition(",")[2], validate=True)
-    except (binascii.Error, ValueError):
-        raise InputError("the upload can't be read", where=name, remedy="choose the file again") from None
-    folder = _folder()
-    _clear(folder)
-    token = secrets.token_urlsafe(16)
-    own = folder / token
-    own.mkdir(mode=0o700)
-    (own / name).write_bytes(raw)
-    return token
+    """Keep an uploaded book and return its secret name; see :meth:`dashboard.shelf.Shelf.keep`."""
+    oldest = time.time() - KEPT_S
+    for file in (_SHELF.folder() / _RANGES).glob("*.json"):
+        if file.stat().st_mtime < oldest:
+            file.unlink(missing_ok=True)
+    return _SHELF.keep(contents, filename, most=_KEPT)
 
 
 def file_of(token: str) -> Path:
@@ -204,42 +176,7 @@ def file_of(token: str) -> Path:
     InputError
         If it is no longer there.
     """
-    if token == DEMO:
-        return data_folder() / "demo" / "orders_2000.csv"
-    own = _folder() / token if _TOKEN.fullmatch(token) else None
-    files = list(own.iterdir()) if own is not None and own.is_dir() else []
-    if not files:
-        raise InputError("the order book is no longer kept", where="orders", remedy="upload it again")
-    return files[0]
-
-
-def _plain(filename: str) -> str:
-    """Return a file name that is one on any system; what it was called stays to be recognised."""
-    name = re.sub(r"[^\w.() -]", "_", filename.replace("\\", "/").rpartition("/")[2]).lstrip(". ")
-    stem, _, suffix = name.rpartition(".") if "." in name else (name, "", "")
-    return f"{stem[:80] or 'orders'}.{suffix[:10] or 'orders'}"
-
-
-def _folder() -> Path:
-    who = os.getuid() if hasattr(os, "getuid") else os.environ.get("USERNAME", "me")
-    folder = Path(tempfile.gettempdir()) / f"evenrun-orders-{who}"
-    folder.mkdir(mode=0o700, exist_ok=True)
-    if folder.is_symlink() or (hasattr(os, "getuid") and folder.stat().st_uid != os.getuid()):
-        raise InputError("the folder for order books is somebody else's", where=str(folder), remedy="remove it")
-    return folder
-
-
-def _clear(folder: Path) -> None:
-    """Let go of books that are old, or too many, or too large together."""
-    kept = [one for one in folder.iterdir() if one.name != _RANGES]
-    room, oldest = _KEPT_BYTES - BOOK_BYTES, time.time() - _KEPT_S
-    for place, one in enumerate(sorted(kept, key=lambda one: one.stat().st_mtime, reverse=True)):
-        room -= sum(file.stat().st_size for file in one.iterdir()) if one.is_dir() else 0
-        if place >= _KEPT - 1 or room < 0 or one.stat().st_mtime < oldest:
-            shutil.rmtree(one, ignore_errors=True)
-    for file in (folder / _RANGES).glob("*.json"):
-        if file.stat().st_mtime < oldest:
-            file.unlink(missing_ok=True)
+    return data_folder() / "demo" / "orders_2000.csv" if token == DEMO else _SHELF.file(token)
 
 
 # -- what is worked out -----------------------------------------------------------------------------------------------
@@ -489,4 +426,4 @@ def _say(key: str, said: Mapping[str, Any]) -> None:
 
 
 def _range_file(key: str) -> Path:
-    return _folder() / _RANGES / f"{key}.json"
+    return _SHELF.folder() / _RANGES / f"{key}.json"

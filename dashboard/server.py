@@ -26,10 +26,9 @@ from werkzeug.middleware.proxy_fix import ProxyFix
 from werkzeug.wrappers import Response as Answer
 
 from compare.errors import InputError
-from dashboard.book_store import BOOK_BYTES
 from dashboard.callback_body import BodyError, check_body
 from dashboard.secret import derived_key
-from dashboard.uploads import UPLOAD_BYTES
+from dashboard.uploads import BOOK_BYTES, UPLOAD_BYTES
 
 if TYPE_CHECKING:
     from dash import Dash

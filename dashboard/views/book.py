@@ -33,11 +33,12 @@ from dashboard.book_asked import (
     reading_of,
     wanted_of,
 )
-from dashboard.book_store import BOOK_BYTES, DEMO, MOST_ROWS, BusyError, Reading, Underway, Wanted
+from dashboard.book_store import DEMO, MOST_ROWS, BusyError, Reading, Underway, Wanted
 from dashboard.reader import Reader, reader_now
 from dashboard.settings import Settings
 from dashboard.state import State as View
 from dashboard.state import base_values, from_json, to_json, write_link
+from dashboard.uploads import BOOK_BYTES
 from dashboard.views import book_panels as panels
 
 QUESTION = "Which jobs of a year should move to the laser line, and does the line pay?"

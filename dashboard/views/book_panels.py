@@ -451,7 +451,7 @@ def jobs_grid(book: Book, reader: Reader) -> Any:
             number("hours", "Laser, h/y", 2, 104),
             number("rate", f"Saving, {currency}/h", 0, 124),
             number("orders", "Orders, 1/y", 1, 106),
-            {"field": "why", "headerName": "Why", "minWidth": 300, "flex": 1, "wrapText": True, "autoHeight": True},
+            {"field": "why", "headerName": "Why", "minWidth": 420, "flex": 1, "wrapText": True, "autoHeight": True},
         ],
         defaultColDef={"resizable": True, "sortable": True},
         getRowId="params.data.id",

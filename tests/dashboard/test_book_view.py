@@ -23,13 +23,14 @@ from compare.errors import EvenrunError
 from compare.present import book_wording
 from compare.readers.jobfile import read_file
 from compare.readers.orderbook import read_orders
-from dashboard import book_process, book_store
+from dashboard import book_process, book_store, shelf
 from dashboard.book_asked import MOST_MENDED, kept_as, pins_of, reading_of, wanted_of
 from dashboard.book_store import DEMO, Reading, Wanted
 from dashboard.reader import Reader, number_style
 from dashboard.server import BODY_BYTES, make_server, warm_up
 from dashboard.settings import Settings
 from dashboard.state import State
+from dashboard.uploads import BOOK_BYTES
 from dashboard.views import book_panels
 
 SETTINGS = Settings(plant=read_file(data_folder() / "plants" / "northfold.toml", kind="plant"))
@@ -48,7 +49,7 @@ BAD = "A2,,viele,straight_tuck_end,67,38,119,recycled_300,740,520\n"
 @pytest.fixture(autouse=True)
 def own_folder(tmp_path, monkeypatch):
     """No test sees the books of another, or of a person, nor what was worked out of them."""
-    monkeypatch.setattr(book_store.tempfile, "gettempdir", lambda: str(tmp_path))
+    monkeypatch.setattr(shelf.tempfile, "gettempdir", lambda: str(tmp_path))
     book_store._table.cache_clear()
     book_store._book.cache_clear()
     book_store._plans.clear()
@@ -208,7 +209,7 @@ def test_a_book_is_kept_for_its_reader_alone_and_found_by_a_name_that_cannot_be_
 
 def test_a_file_over_the_limit_is_refused():
     with pytest.raises(EvenrunError, match="over 10 MB"):
-        book_store.keep(_sent(b"x" * (book_store.BOOK_BYTES + 1000)), "a.csv")
+        book_store.keep(_sent(b"x" * (BOOK_BYTES + 1000)), "a.csv")
 
 
 def test_old_books_go_when_a_new_one_comes(tmp_path):
@@ -216,7 +217,7 @@ def test_old_books_go_when_a_new_one_comes(tmp_path):
     day_ago = time.time() - 90_000
     os.utime(book_store.file_of(old).parent, (day_ago, day_ago))
     new = _kept(HEAD + GOOD)
-    assert [one.name for one in book_store._folder().iterdir()] == [new]
+    assert [one.name for one in book_store._SHELF.folder().iterdir()] == [new]
 
 
 # -- what the page keeps ----------------------------------------------------------------------------------------------

@@ -10,7 +10,7 @@ import pytest
 
 from compare.data_files import data_folder
 from compare.errors import EvenrunError
-from dashboard import uploads
+from dashboard import shelf, uploads
 
 DXF = data_folder() / "demo" / "drawings" / "window_carton.dxf"
 
@@ -18,7 +18,7 @@ DXF = data_folder() / "demo" / "drawings" / "window_carton.dxf"
 @pytest.fixture(autouse=True)
 def own_folder(tmp_path, monkeypatch):
     """No test sees the drawings of another, or of a person."""
-    monkeypatch.setattr(uploads.tempfile, "gettempdir", lambda: str(tmp_path))
+    monkeypatch.setattr(shelf.tempfile, "gettempdir", lambda: str(tmp_path))
     uploads.drawing_of.cache_clear()
 
 
