@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from compare.decide.book_limits import YEAR, Limits, job_capacities, orders_per_year, share_of_year
+from compare.decide.book_remarks import first_dies, off_route, remarks
 from compare.decide.hour_prices import Curve, saving_by_limit
 from compare.decide.investment import Investment, InvestmentCase, evaluate_investment
 from compare.decide.order_book import Book, BookTotals, evaluate_book
@@ -104,6 +105,8 @@ class BookPlan:
         Whether the line pays; ``None`` without its purchase price.
     saving_range : SavingRange or None
         Range of the cash saving, where it was asked for.
+    settled_saving : float
+        Cash saving of a good choice of jobs if no carton were new, so that every die is there [money/y].
     findings : tuple of Finding
         What must be said with these figures.
     """
@@ -123,6 +126,7 @@ class BookPlan:
     shifts: tuple[ShiftRow, ...]
     investment: InvestmentCase | None
     saving_range: SavingRange | None
+    settled_saving: float
     findings: tuple[Finding, ...]
 
     @property
@@ -217,6 +221,8 @@ def plan_evaluated(
     selection = _choose(book, capacities, search_s)
     progress(0.25, "loads and shifts")
     on_laser = selection.on_laser
+    settled = cash.settled
+    settled_saving = settled.saving_of(_choose(settled, job_capacities(settled, limits)).on_laser)
     found_range = ranges(on_laser) if ranges else None
     investment, missing = _investment(cash, on_laser, tax_pa, found_range)
     wait = _wait(book, on_laser, limits.hours)
@@ -243,7 +249,13 @@ def plan_evaluated(
         shifts=_shifts(cash, limits, tax_pa),
         investment=investment,
         saving_range=found_range,
-        findings=(*missing, *_remarks(book, selection, limits)),
+        settled_saving=settled_saving,
+        findings=(
+            *missing,
+            *first_dies(cash, on_laser, settled_saving, investment),
+            *off_route(book, selection),
+            *remarks(book, selection, limits),
+        ),
     )
 
 
@@ -337,41 +349,3 @@ def _shifts(cash: Book, limits: Limits, tax_pa: float) -> tuple[ShiftRow, ...]:
             npv = float(_line_to_buy(plant, float(selection.used[0]), tax_pa).npv(saving))
         rows.append(ShiftRow(shifts, hours, float(selection.used[0]), saving, npv))
     return tuple(rows)
-
-
-def _remarks(book: Book, selection: Selection, limits: Limits) -> tuple[Finding, ...]:
-    found = []
-    known = [days for days in (book.table.due, book.table.ordered) if days is not None]
-    days = np.full(len(book.table), np.datetime64("NaT", "D"))
-    for some in known:  # the day it came in stands before that it is due, which reaches into the next year
-        days = np.where(np.isnat(some), days, some)
-    days = days[~np.isnat(days)]
-    if len(days) and (days.max() - days.min()).astype(int) > 366:
-        found.append(
-            Finding(
-                "book.longer_than_a_year",
-                f"The orders run from {days.min()} to {days.max()}, and all of them are counted as one year.",
-                "book",
-                "caution",
-            )
-        )
-    if selection.overfull:
-        found.append(
-            Finding(
-                "book.overfull",
-                f"What must go to the laser takes more than there is of: {', '.join(selection.overfull)}.",
-                "limits",
-                "caution",
-            )
-        )
-    if limits.hours > 0 and float(selection.used[0]) > PLANNED_LOAD_CAP * limits.hours:
-        found.append(
-            Finding(
-                "book.load",
-                f"The line is planned to {float(selection.used[0]) / limits.hours:.0%} of its hours; above "
-                f"{PLANNED_LOAD_CAP:.0%} lots wait long for it.",
-                "limits",
-                "caution",
-            )
-        )
-    return tuple(found)

@@ -7,7 +7,7 @@ of each of them. All amounts are per year: totals over a carton's years, divided
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
@@ -173,6 +173,13 @@ class Book:
         np.maximum.at(family, self.jobs.family[self.jobs.of_row[computed]], of_name[routes.codes[computed]])
         return np.asarray(family[self.jobs.family])
 
+    @cached_property
+    def settled(self) -> Book:
+        """The same jobs as if every die were there: a year in which no carton is new."""
+        numbers = {**self.jobs.numbers, "tooling.owned": np.ones(len(self))}
+        jobs = replace(self.jobs, numbers=numbers)
+        return _book(self.table, jobs, self.plant, self.costing, _run(jobs, self.plant, self.costing, None))
+
     def job_ids(self) -> list[str]:
         """Return a name for each job: the number of the first of its orders."""
         return [str(name) for name in self.table.order[self.jobs.first]]
@@ -270,7 +277,11 @@ def evaluate_book(
             break
         # who shares tools with whom depends on which orders count, so jobs are made again without the others
         table = with_findings(table, fault_findings(table, jobs, faults))
-    table = with_findings(table, list(jobs.remarks))
+    return _book(with_findings(table, list(jobs.remarks)), jobs, common, costing, results)
+
+
+def _book(table: OrderTable, jobs: Jobs, common: BookPlant, costing: Costing, results: dict[str, np.ndarray]) -> Book:
+    """Put a book together."""
     per_year = {name: values / jobs.years for name, values in results.items() if values.dtype == float}
     return Book(
         table=table,

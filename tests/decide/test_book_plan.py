@@ -22,7 +22,7 @@ from compare.decide.book_plan import (
 )
 from compare.decide.hour_prices import bound_and_prices
 from compare.decide.order_book import Book, evaluate_book
-from compare.errors import InputError
+from compare.errors import Finding, InputError
 from compare.readers.jobfile import Layer
 from compare.readers.orderbook import OrderTable, read_orders
 from compare.readers.orderbook_words import Words
@@ -90,8 +90,13 @@ def scarce(demo) -> BookPlan:
     return plan_evaluated(*demo, Limits(hours_worth_moving(demo[0]) / 3))
 
 
+def findings(plan: BookPlan) -> list[Finding]:
+    """What is said, but for dies that are bought once: most books have some, and their own tests below."""
+    return [finding for finding in plan.findings if finding.code != "book.first_dies"]
+
+
 def codes(plan: BookPlan) -> set[str]:
-    return {finding.code for finding in plan.findings}
+    return {finding.code for finding in findings(plan)}
 
 
 def hours_by_loops(plan: BookPlan) -> dict[str, float]:
@@ -473,7 +478,7 @@ def test_without_a_purchase_price_there_is_no_case_and_it_is_said(orders):
     rates = Layer("plant", {"rates.laser_h": 200.0, "rates.laser_cash_h": 30.0})
     plan = plan_book(orders(ORDER), rates)
     assert plan.investment is None
-    (finding,) = plan.findings
+    (finding,) = findings(plan)
     assert (finding.code, finding.where) == ("book.no_purchase_price", "line_capital.purchase")
     assert "line_capital.purchase" in finding.message
     assert all(row.npv is None for row in plan.shifts)
@@ -481,7 +486,7 @@ def test_without_a_purchase_price_there_is_no_case_and_it_is_said(orders):
 
 
 def test_with_a_purchase_price_nothing_is_said_about_it(twenty):
-    assert twenty.findings == ()
+    assert findings(twenty) == []
     assert twenty.investment is not None
 
 
@@ -580,7 +585,7 @@ def test_orders_of_more_than_a_year_are_said_to_be_counted_as_one(orders, column
     """366 days apart is a year with a leap day; 367 are too many."""
     plan = plan_book(orders({**ORDER, column: "2026-01-01"}, {**ORDER, column: last}), PLANT)
     assert codes(plan) == ({"book.longer_than_a_year"} if said else set())
-    for finding in plan.findings:
+    for finding in findings(plan):
         assert "2026-01-01" in finding.message
         assert last in finding.message
         assert finding.kind == "caution"
@@ -617,7 +622,7 @@ def test_a_load_above_the_cap_is_said(orders, load, said):
     hours = float(evaluate_book(table, PLANT).laser_hours[0])
     plan = plan_book(table, PLANT, limits=Limits(hours / load, by_month=False))
     assert codes(plan) == ({"book.load"} if said else set())
-    for finding in plan.findings:
+    for finding in findings(plan):
         assert "86%" in finding.message
         assert "above 85%" in finding.message
 
@@ -734,3 +739,49 @@ def test_a_job_that_neither_route_can_make_is_in_no_total(orders):
     alone = plan_book(orders(impossible), PLANT)
     assert alone.selection.reasons.tolist() == ["impossible"]
     assert alone.before == alone.after == (0.0,) * 6
+
+
+# -- dies that are bought once, and jobs off their route --------------------------------------------------------------
+
+
+def test_first_dies_are_told_apart_from_what_is_saved_every_year(orders):
+    """By hand: the die of this order costs its set and nothing else once; owned, it is not bought."""
+    plan = plan_book(orders(ORDER), PLANT)
+    owned = plan_book(orders({**ORDER, "die_owned": 1}), PLANT)
+    first = float(plan.cash.die["cost"][0] - owned.cash.die["cost"][0])
+    assert first > 300
+    (finding,) = (f for f in plan.findings if f.code == "book.first_dies")
+    assert f"counts {first:,.0f} EUR for first dies of 1 new carton." in finding.message
+    assert plan.settled_saving == pytest.approx(max(float(owned.cash.saving[0]), 0.0))
+    worth = plan.investment.investment.npv(plan.settled_saving)
+    assert f"would not pay (net present value {worth:,.0f} EUR)" in finding.message
+
+
+def test_dies_that_are_there_are_not_spoken_of(orders):
+    plan = plan_book(orders({**ORDER, "die_owned": 1}), PLANT)
+    assert "book.first_dies" not in {finding.code for finding in plan.findings}
+
+
+def test_a_settled_year_has_the_same_jobs_also_where_orders_differ_in_owned_alone(orders):
+    """Rows that are alike but for their die are jobs of their own; they must stay so to be set side by side."""
+    rows = [{**ORDER, "carton": "A", "die_owned": owned} for owned in (1, "", "")]
+    plan = plan_book(orders(*rows), PLANT)
+    assert len(plan.cash.settled) == len(plan.cash)
+    assert (plan.cash.settled.die["cost"] <= plan.cash.die["cost"]).all()
+    assert plan.cash.settled.laser["cost"].tolist() == plan.cash.laser["cost"].tolist()
+
+
+def test_jobs_that_nobody_can_make_are_named(orders):
+    plan = plan_book(orders({**ORDER, **NO_DIE, **NO_LASER, "order": "X9"}, {**ORDER, "order": "X10"}), PLANT)
+    (finding,) = (f for f in plan.findings if f.code == "book.impossible")
+    assert finding.message.startswith("1 job (X9): ")
+    assert finding.kind == "caution"
+
+
+@pytest.mark.parametrize(("route", "cannot", "goes"), [("laser", NO_LASER, "die"), ("die", NO_DIE, "laser")])
+def test_a_pin_that_cannot_hold_is_named(orders, route, cannot, goes):
+    plan = plan_book(orders({**ORDER, **cannot, "route": route, "order": "P1"}), PLANT)
+    (finding,) = (f for f in plan.findings if f.code == "book.pinned_impossible")
+    assert "(P1)" in finding.message
+    assert finding.message.endswith(f"planned on the {goes}.")
+    assert plan.selection.on_laser.tolist() == [goes == "laser"]
