@@ -6,7 +6,6 @@ be computed or named in the findings; nothing is dropped and nothing is guessed.
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -17,6 +16,16 @@ import numpy as np
 from compare.errors import InputError
 from compare.readers.jobfile import Layer
 from compare.readers.orderbook_cells import DateOrder, Decimal
+from compare.readers.orderbook_checks import (
+    about_file,
+    currencies,
+    date_order,
+    duplicates,
+    joined_lines,
+    no_run_length,
+    pinned_apart,
+    too_many_cells,
+)
 from compare.readers.orderbook_columns import (
     CARTON,
     CURRENCY,
@@ -25,7 +34,6 @@ from compare.readers.orderbook_columns import (
     ORDERED,
     ROUTE,
     Column,
-    currency_code,
     map_columns,
     unit_of,
 )
@@ -204,21 +212,22 @@ def _read(  # noqa: PLR0917 - what read_orders was given
     days: Convention[DateOrder],
     currency: str | None,
 ) -> OrderTable:
-    findings = _about_file(source)
+    findings = about_file(source)
     too_wide = len(source.headings) > MAX_COLUMNS
     found, remarks = ([], []) if too_wide else map_columns(source.headings, mapping)
     findings += remarks
     if source.headings and not too_wide and not any(c.input == "demand.run_length" for c in found):
-        findings.append(_no_run_length(source.headings))
+        findings.append(no_run_length(source.headings))
     readers = {c.input: _reader(c, decimal, days) for c in found if c.input != ORDER}
     id_column = next((c for c in found if c.input == ORDER), None)
     row_parts: list[np.ndarray] = []
     ids: list[str] = []
     for portion in source.portions:
         row_parts.append(np.array(portion.rows, dtype=np.int64))
+        findings += joined_lines(portion.joined, source.headings)
         cells = [] if too_wide else portion.columns(len(source.headings))
         if not too_wide:
-            findings += _too_many_cells(portion, len(source.headings))
+            findings += too_many_cells(portion, len(source.headings))
         for reader in readers.values():
             reader.read(portion.rows, cells[reader.column.place])
         settle_all(list(readers.values()), decimal, days)
@@ -229,9 +238,9 @@ def _read(  # noqa: PLR0917 - what read_orders was given
     done = {input_name: reader.finish() for input_name, reader in readers.items()}
     for reader in readers.values():
         findings += reader.findings
-    findings += _duplicates(ids, row, id_column) + _date_order(done, row, found)
-    findings += _pinned_apart(done, row, found)
-    used, more = _currencies(found, done, row, currency)
+    findings += duplicates(ids, row, id_column) + date_order(done, row, found)
+    findings += pinned_apart(done, row, found)
+    used, more = currencies(found, done, row, currency)
     findings += more
     nothing = Words(np.full(len(row), -1, dtype=np.int32), ())
     table = OrderTable(
@@ -267,67 +276,6 @@ def _reader(column: Column, decimal: Convention[Decimal], days: Convention[DateO
     return WordColumn(column) if unit == "text" else NumberColumn(column, decimal)
 
 
-def _about_file(source: RowSource) -> list[BookFinding]:
-    found = []
-    if not source.headings:
-        found.append(
-            BookFinding("book.empty", "the file is empty", "give headings in the first row and one row per order")
-        )
-    if len(source.headings) > MAX_COLUMNS:
-        found.append(
-            BookFinding(
-                "book.too_many_columns",
-                f"the file has more than {MAX_COLUMNS} columns",
-                "keep the columns of the template; the header is the first row",
-            )
-        )
-    if source.other_sheets:
-        others = ", ".join(f"'{n}'" for n in source.other_sheets[:10])
-        found.append(
-            BookFinding(
-                "book.other_sheets",
-                f"only sheet '{source.sheet}' is read, not {others}",
-                "name another sheet, or put all orders into one",
-                waits=False,
-            )
-        )
-    if source.encoding == "cp1252":
-        found.append(
-            BookFinding(
-                "book.encoding",
-                "the file is not written in UTF-8 and is read as Windows-1252",
-                "look at accents and umlauts; save it as UTF-8 if they are wrong",
-                waits=False,
-            )
-        )
-    return found
-
-
-def _no_run_length(headings: list[str]) -> BookFinding:
-    seen = ", ".join(f"'{h.strip()}'" for h in headings[:20] if h.strip()) or "none"
-    return BookFinding(
-        "book.missing_column",
-        f"no column holds the run length; the first row has the headings {seen}",
-        "name it run_length, or map the column that holds it; headings must stand in the first row",
-        column="run_length",
-    )
-
-
-def _too_many_cells(portion: Portion, width: int) -> list[BookFinding]:
-    if max(map(len, portion.cells)) <= width:
-        return []
-    return [
-        BookFinding(
-            "book.too_many_cells",
-            f"the row has {len(cells)} cells and the headings are {width}",
-            "put quotation marks around cells with a comma in them, or separate cells by semicolons",
-            row=number,
-        )
-        for number, cells in zip(portion.rows, portion.cells, strict=True)
-        if any(cell is not None and cell != "" for cell in cells[width:])
-    ]
-
-
 def _ids(rows: list[int], cells: Sequence[Any] | None, column: Column | None, findings: list[BookFinding]) -> list[str]:
     if cells is None or column is None:
         return [f"row {number}" for number in rows]
@@ -338,105 +286,3 @@ def _ids(rows: list[int], cells: Sequence[Any] | None, column: Column | None, fi
                 findings.append(too_long(rows[i], column, name))
                 names[i] = f"row {rows[i]}"
     return names
-
-
-def _duplicates(ids: list[str], row: np.ndarray, column: Column | None) -> list[BookFinding]:
-    """Name every row whose number another row has too: which of them is right can't be known."""
-    if column is None or len(set(ids)) == len(ids):
-        return []
-    counts = Counter(ids)
-    places: dict[str, list[int]] = defaultdict(list)
-    for place, name in enumerate(ids):
-        if counts[name] > 1:
-            places[name].append(place)
-    return [
-        BookFinding(
-            "book.duplicate_id",
-            f"order '{name}' stands in rows {', '.join(str(row[p]) for p in same[:5])}{' and more' if len(same) > 5 else ''}",
-            "give each order a number of its own, or delete the rows that are there twice",
-            row=int(row[place]),
-            column=column.heading,
-            value=name,
-        )
-        for name, same in places.items()
-        for place in same
-    ]
-
-
-def _date_order(done: Mapping[str, Any], row: np.ndarray, found: list[Column]) -> list[BookFinding]:
-    if ORDERED not in done or DUE not in done:
-        return []
-    heading = next(c.heading for c in found if c.input == DUE)
-    late = np.flatnonzero(done[DUE] < done[ORDERED])
-    return [
-        BookFinding(
-            "book.date_order",
-            f"the order is due on {done[DUE][i]}, before it came in on {done[ORDERED][i]}",
-            "mend one of the two dates; are day and month the right way round?",
-            row=int(row[i]),
-            column=heading,
-            value=str(done[DUE][i]),
-        )
-        for i in late.tolist()
-    ]
-
-
-def _pinned_apart(done: Mapping[str, Any], row: np.ndarray, found: list[Column]) -> list[BookFinding]:
-    """Name the pinned orders of cartons that are pinned to both routes: a carton takes one."""
-    if ROUTE not in done or CARTON not in done:
-        return []
-    route, carton = done[ROUTE], done[CARTON]
-    pinned = np.flatnonzero((route.codes >= 0) & (carton.codes >= 0))
-    pairs = np.unique(np.column_stack([carton.codes[pinned], route.codes[pinned]]), axis=0)
-    torn = np.flatnonzero(np.bincount(pairs[:, 0], minlength=1) > 1)
-    heading = next(c.heading for c in found if c.input == ROUTE)
-    return [
-        BookFinding(
-            "book.pinned_apart",
-            f"some orders of carton '{carton.at(i)}' must stay on the die and others on the laser",
-            "a carton is made on one route: pin its orders to the same one, or to none",
-            row=int(row[i]),
-            column=heading,
-            value=route.at(i),
-        )
-        for i in pinned[np.isin(carton.codes[pinned], torn)].tolist()
-    ]
-
-
-def _currencies(
-    found: list[Column], done: Mapping[str, Any], row: np.ndarray, plant: str | None
-) -> tuple[str, list[BookFinding]]:
-    """Return the one currency of the book, and findings for every column and row in another one."""
-    words: Words | None = done.get(CURRENCY)
-    codes = [currency_code(name) for name in words.names] if words else []
-    counts = np.bincount(words.codes[words.codes >= 0], minlength=len(codes)) if words else np.empty(0)
-    by_row: Counter[str] = Counter()
-    for code, count in zip(codes, counts, strict=True):
-        if code:
-            by_row[code] += int(count)
-    by_unit = [c.currency for c in found if c.currency]
-    most = by_row.most_common(1)[0][0] if by_row else ""
-    used = plant or (by_unit[0] if by_unit else most)
-    findings = [
-        BookFinding(
-            "book.mixed_currency",
-            f"the prices of '{c.heading}' are in {c.currency}, the others in {used}",
-            f"turn them into {used}",
-            column=c.heading,
-        )
-        for c in found
-        if c.currency and c.currency != used
-    ]
-    if words is None:
-        return used if by_unit else "", findings
-    heading = next(c.heading for c in found if c.input == CURRENCY)
-    for place, (name, code) in enumerate(zip(words.names, codes, strict=True)):
-        if code == used:
-            continue
-        what = f"the prices of this row are in {code}, the others in {used}" if code else f"'{name}' is no currency"
-        remedy = f"turn them into {used}" if code else "give three letters, such as EUR"
-        findings += [
-            BookFinding("book.mixed_currency", what, remedy, row=int(row[i]), column=heading, value=name)
-            for i in np.flatnonzero(words.codes == place).tolist()
-        ]
-    return used if by_unit or by_row else "", findings

@@ -12,7 +12,7 @@ import io
 import warnings
 import zipfile
 import zlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import chain, islice
@@ -49,6 +49,28 @@ _ZIP, _OLD_OFFICE, _GZIP = b"PK", b"\xd0\xcf\x11\xe0", b"\x1f\x8b"
 _DELIMITERS = (",", ";", "\t", "|")
 
 
+class JoinedLines(NamedTuple):
+    """A cell of several lines that stray quotation marks seem to have made.
+
+    Attributes
+    ----------
+    row : int
+        Its row, as a spreadsheet shows it.
+    place : int
+        Its column, from 0.
+    first, last : int
+        The lines of the file that it goes over, as an editor counts them.
+    text : str
+        What is in it.
+    """
+
+    row: int
+    place: int
+    first: int
+    last: int
+    text: str
+
+
 class Portion(NamedTuple):
     """Some rows of a file.
 
@@ -58,10 +80,13 @@ class Portion(NamedTuple):
         Their numbers, as a spreadsheet shows them.
     cells : list of list
         What is in them; rows may differ in length.
+    joined : sequence of JoinedLines
+        Cells of a CSV that may have taken other rows in.
     """
 
     rows: list[int]
     cells: list[list[Any]]
+    joined: Sequence[JoinedLines] = ()
 
     def columns(self, width: int) -> list[tuple[Any, ...]]:
         """Return the cells by column; rows that are too short are filled up."""
@@ -81,6 +106,8 @@ class RowSource:
         Cells of its first row.
     portions : iterator of Portion
         All other rows that have something in them.
+    joined : sequence of JoinedLines
+        Headings that may have taken rows in.
     sheet : str
         Name of the sheet that is read; empty for CSV.
     other_sheets : tuple of str
@@ -91,6 +118,7 @@ class RowSource:
 
     headings: list[str]
     portions: Iterator[Portion]
+    joined: Sequence[JoinedLines] = ()
     sheet: str = ""
     other_sheets: tuple[str, ...] = ()
     encoding: str = ""
@@ -142,10 +170,6 @@ def open_rows(path: Path, sheet: str | None = None, max_rows: int = MAX_ROWS) ->
         else:
             with _csv(path, max_rows) as rows:
                 yield rows
-    except csv.Error as error:
-        raise InputError(
-            f"the file is no table ({error})", where=where, remedy="look for a quotation mark that is never closed"
-        ) from None
     except EvenrunError:
         raise
     except (zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, EOFError, NotImplementedError, OSError) as error:
@@ -196,35 +220,102 @@ def _csv(path: Path, max_rows: int) -> Iterator[RowSource]:
     with path.open(encoding=encoding, errors="replace", newline="") as file:
         first = file.readline(_MAX_LINE)
         file.seek(0)
-        delimiter = max(_DELIMITERS, key=first.count)
+        mark = max(_DELIMITERS, key=first.count)
         lines = _bounded(file, path.name) if encoding == "utf-16" else file
-        portions = _portions(csv.reader(lines, delimiter=delimiter), any, path.name, max_rows)
-        yield _source(portions, encoding=encoding)
+        try:
+            yield _source(_portions(_records(lines, mark, path.name), any, path.name, max_rows), encoding=encoding)
+        except csv.Error:
+            file.seek(0)
+            line = _line_of_long_cell(file, mark)
+            raise InputError(
+                f"a cell that begins in line {line} has more than {csv.field_size_limit():,} characters",
+                where=path.name,
+                remedy=f"look for a quotation mark in line {line} that is never closed",
+            ) from None
+
+
+Records = Iterator[tuple[list[list[Any]], Sequence[JoinedLines]]]
+"""Rows of a file, empty ones too, in portions; with the cells that may have taken other rows in."""
+
+
+def _records(lines: Iterable[str], mark: str, where: str) -> Records:
+    """Read a CSV, and refuse it where a quotation mark is left open at its end.
+
+    A last line with nothing in it is put behind the file: it becomes an empty row, or else part of the
+    cell that is still open.
+    """
+    ended: list[bool] = []
+
+    def last_line() -> Iterator[str]:
+        ended.append(True)
+        yield "\n"
+
+    reader = csv.reader(chain(lines, last_line()), delimiter=mark)
+    row, line, width = 1, 1, 0  # of the next record, and how many headings there are
+    while not ended:
+        cells = list(islice(reader, CHUNK))
+        joined: list[JoinedLines] = []
+        width = width or len(next(filter(None, cells), ()))
+        if reader.line_num - line + 1 != len(cells):
+            for number, record in enumerate(cells, row):
+                joined += _joined(record, number, line, mark, width)
+                line += 1 + sum(map(_line_breaks, record))
+        if ended and (tail := cells.pop()):
+            raise InputError(
+                f"the quotation mark in line {line - 1 - _line_breaks(tail[-1])} is never closed, so that all after it is one cell",
+                where=where,
+                remedy="close it, or take it out; one that belongs to a text is written twice",
+            )
+        row, line = row + len(cells), reader.line_num + 1
+        yield cells, joined
+
+
+def _joined(record: list[str], row: int, line: int, mark: str, width: int) -> Iterator[JoinedLines]:
+    """Find cells that hold line breaks, and either separators or a part of a row that is too long."""
+    for place, cell in enumerate(record):
+        if breaks := _line_breaks(cell):
+            if mark in cell or len(record) > width:
+                yield JoinedLines(row, place, line, line + breaks, cell)
+            line += breaks
+
+
+def _line_breaks(cell: str) -> int:
+    return cell.count("\n") + cell.count("\r") - cell.count("\r\n")
+
+
+def _line_of_long_cell(file: Iterable[str], mark: str) -> int:
+    """Return the line that a cell begins in which is too long to be read."""
+    reader, before = csv.reader(file, delimiter=mark), 0
+    try:
+        for _ in reader:
+            before = reader.line_num
+    except csv.Error:
+        pass
+    return before + 1
 
 
 def _source(portions: Iterator[Portion], **about: Any) -> RowSource:
     """Take the headings off the first portion."""
     head = next(portions, Portion([], [[]]))
-    rest = Portion(head.rows[1:], head.cells[1:])
+    own = [j for j in head.joined if j.row in head.rows[:1]]
+    rest = Portion(head.rows[1:], head.cells[1:], [j for j in head.joined if j not in own])
     headings = ["" if h is None else str(h) for h in head.cells[0]]
-    return RowSource(headings, chain([rest] if rest.rows else [], portions), **about)
+    return RowSource(headings, chain([rest] if rest.rows else [], portions), own, **about)
 
 
-def _portions(
-    records: Iterator[list[Any]], filled: Callable[[list[Any]], bool], where: str, max_rows: int
-) -> Iterator[Portion]:
-    """Take rows in portions, number them, leave out empty ones, and stop where it is too much."""
+def _portions(records: Records, filled: Callable[[list[Any]], bool], where: str, max_rows: int) -> Iterator[Portion]:
+    """Give rows their numbers, leave out empty ones, and stop where it is too much."""
     number = 1
-    while cells := list(islice(records, CHUNK)):
-        rows = list(range(number, number + len(cells)))
-        number += len(cells)
+    for every, joined in records:
+        rows, cells = list(range(number, number + len(every))), every
+        number += len(every)
         if number > max_rows + 2:
             raise FileError(f"the file has over {max_rows:,} rows", where=where, remedy="split it")
         if not all(map(filled, cells)):
             kept = [i for i, row in enumerate(cells) if filled(row)]
             rows, cells = [rows[i] for i in kept], [cells[i] for i in kept]
         if rows:
-            yield Portion(rows, cells)
+            yield Portion(rows, cells, joined)
 
 
 # -- XLSX -------------------------------------------------------------------------------------------------------------
@@ -292,10 +383,15 @@ def _workbook(path: Path, sheet: str | None, max_rows: int) -> Iterator[RowSourc
         chosen = book[sheet or names[0]]
         chosen.reset_dimensions()  # the size that a sheet says it has may be anything
         yield _source(
-            _portions(_sheet_rows(chosen, path.name), bool, path.name, max_rows),
+            _portions(_in_portions(_sheet_rows(chosen, path.name)), bool, path.name, max_rows),
             sheet=chosen.title,
             other_sheets=tuple(n for n in names if n != chosen.title),
         )
+
+
+def _in_portions(rows: Iterator[list[Any]]) -> Records:
+    while cells := list(islice(rows, CHUNK)):
+        yield cells, ()
 
 
 def _sheet_rows(sheet: Any, where: str) -> Iterator[list[Any]]:
