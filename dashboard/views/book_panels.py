@@ -62,7 +62,7 @@ def answer(plan: BookPlan | FirstChoice, style: NumberStyle) -> list[Any]:
     more = "" if isinstance(plan, BookPlan) or plan.selection.exact else " Searching on."
     return [
         dmc.Title(book_wording.answer_sentence(said, style), order=1, className="answer"),
-        html.P(proof + more, className="quiet"),
+        html.P((proof + more).strip(), className="quiet"),
     ]
 
 

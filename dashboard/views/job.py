@@ -449,7 +449,8 @@ def _fault(error: EvenrunError, field: Field, system: System, currency: str) -> 
     """Say what is wrong with a field in the units it is shown in; limits of sizes are 0, the same in any unit."""
     unit, shown = field.row.unit, shown_as(field.name, field.row.unit_in(currency), system).unit
     what = error.what.removeprefix(field.name).split(" (it is ")[0].strip()
-    return f"{what}; {error.remedy.replace(f' in {unit}', f' in {shown}')}"
+    # what a number must be says what to do as well, and there is little room beside a field
+    return what if what.startswith("must be") else f"{what}; {error.remedy.replace(f' in {unit}', f' in {shown}')}"
 
 
 def _kept(now: View) -> dict[str, float | str]:
