@@ -124,6 +124,7 @@ def test_the_assumptions_view_gives_each_row_its_unit_range_basis_and_source():
     assert rows["rates.labour_h"] | {"meaning": ""} == {
         "name": "rates.labour_h",
         "value": "34",
+        "fault": "",
         "unit": "USD/h",
         "range": "18 to 48",
         "basis": "example",
@@ -131,6 +132,20 @@ def test_the_assumptions_view_gives_each_row_its_unit_range_basis_and_source():
         "source": "none: enter your own",
         "default": "",
     }
+
+
+def test_what_was_typed_and_refused_stays_with_its_reason_in_place_of_the_meaning():
+    """Nothing typed is lost, and the row says what counts meanwhile."""
+    refused = {"rates.kwh": ("cheap", "is no number; give one")}
+    rows = {r["name"]: r for r in assumptions._rows(State({}), SETTINGS, NumberStyle(), changed=True, refused=refused)}
+    assert list(rows) == ["rates.kwh"]  # shown among what was changed: it waits to be mended
+    assert rows["rates.kwh"]["value"] == "cheap"
+    assert rows["rates.kwh"]["meaning"] == "Not changed: is no number; give one. Until then 0.19 counts."
+
+
+@pytest.mark.parametrize("data", [None, 7, "x", [], {"rates.kwh": 7}, {"rates.kwh": ["a"]}, {"rates.kwh": [1, 2]}])
+def test_refusals_of_another_shape_count_as_none(data):
+    assert assumptions._refused(data) == {}
 
 
 def test_only_what_was_changed_is_what_differs_from_a_new_page():
