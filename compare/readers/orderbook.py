@@ -37,6 +37,7 @@ from compare.readers.orderbook_columns import (
     map_columns,
     unit_of,
 )
+from compare.readers.orderbook_doubts import doubts
 from compare.readers.orderbook_files import MAX_COLUMNS, MAX_ROWS, Portion, RowSource, open_rows
 from compare.readers.orderbook_findings import BookFinding
 from compare.readers.orderbook_parse import (
@@ -239,7 +240,7 @@ def _read(  # noqa: PLR0917 - what read_orders was given
     for reader in readers.values():
         findings += reader.findings
     findings += duplicates(ids, row, id_column) + date_order(done, row, found)
-    findings += pinned_apart(done, row, found)
+    findings += pinned_apart(done, row, found) + doubts(done, row, found)
     used, more = currencies(found, done, row, currency)
     findings += more
     nothing = Words(np.full(len(row), -1, dtype=np.int32), ())

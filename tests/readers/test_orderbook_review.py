@@ -211,3 +211,87 @@ def _lines_before(reader: Any) -> Any:
     for _ in reader:
         yield before
         before = reader.line_num
+
+
+# -- doubts -----------------------------------------------------------------------------------------------------------
+
+HEADINGS = "carton;run_length;length [cm];width_mm;sheet_width_mm;sheet_length_mm;grammage_g_m2"
+USUAL = ["C", "1000", "8", "60", "1020", "720", "300"]
+
+
+@pytest.mark.parametrize(
+    ("heading", "cell", "said"),
+    [
+        ("width_mm", "7.2", "7.2 mm is unlikely"),
+        ("width_mm", "1501", "1,501 mm"),
+        ("length [cm]", "0.9", "9 mm"),
+        ("length [cm]", "151", "1,510 mm"),
+        ("sheet_width_mm", "102", "102 mm"),
+        ("sheet_length_mm", "7200", "7,200 mm"),
+        ("run_length", "5000001", "5,000,001 cartons"),
+        ("grammage_g_m2", "30", "30 g/m2"),
+        ("grammage_g_m2", "1200", "1,200 g/m2"),
+    ],
+)
+def test_an_unlikely_size_is_noted_and_computed(book, heading, cell, said):
+    """Limits of plausibility (common practice, no source): a wrong unit is likelier than such a carton."""
+    cells = dict(zip(HEADINGS.split(";"), USUAL, strict=True)) | {heading: cell}
+    found = only(book(f"{HEADINGS}\n{';'.join(USUAL)}\n{';'.join(cells.values())}\n"), "book.unlikely_size")
+    assert (found.row, found.column, found.value, found.waits) == (3, heading, cell, False)
+    assert said in found.message
+    assert "?" in found.remedy
+
+
+@pytest.mark.parametrize(
+    ("heading", "cell"),
+    [
+        ("width_mm", "10"), ("width_mm", "1500"), ("length [cm]", "1"), ("length [cm]", "150"),
+        ("sheet_width_mm", "250"), ("sheet_length_mm", "2000"), ("run_length", "5000000"), ("run_length", "1"),
+        ("grammage_g_m2", "100"), ("grammage_g_m2", "1000"),
+    ],
+)  # fmt: skip
+def test_sizes_at_the_limits_are_nothing_to_wonder_at(book, heading, cell):
+    cells = dict(zip(HEADINGS.split(";"), USUAL, strict=True)) | {heading: cell}
+    assert book(f"{HEADINGS}\n{';'.join(cells.values())}\n").findings == ()
+
+
+def test_a_column_in_a_wrong_unit_is_one_note(book):
+    """Thousands of notes that say the same are read by nobody."""
+    table = book("carton;run_length;width_mm\n" + "".join(f"C{k};1000;7\n" for k in range(1000)))
+    found = only(table, "book.unlikely_size")
+    assert "1,000 cells of this column, in rows 2, 3, 4, 5, 6 and more" in found.message
+    assert "cm" in found.remedy
+    assert not table.waits.any()
+
+
+def test_both_ends_of_a_column_are_two_notes(book):
+    table = book("carton;run_length;width_mm\nC1;1000;7\nC2;1000;7000\n")
+    assert [(f.code, f.row) for f in table.findings] == [("book.unlikely_size", 2), ("book.unlikely_size", 3)]
+
+
+def test_a_book_without_cartons_says_who_pays_for_tools(book):
+    found = only(book("run_length\n" + "1000\n" * 10), "book.no_carton_column")
+    assert (found.row, found.column, found.waits) == (None, "carton", False)
+
+
+def test_a_few_orders_need_no_carton(book):
+    assert book("run_length\n" + "1000\n" * 9).findings == ()
+
+
+def test_several_rows_of_a_carton_with_several_orders_a_year_are_noted(book):
+    """Who lists four orders of a year and writes 4 into each has sixteen."""
+    table = book(
+        "carton;run_length;orders_per_year\nC0;500;4\nC1;500;4\nC1;500;4\nC2;500;1\nC2;500;1\n;500;4\n;500;4\n"
+    )
+    found = only(table, "book.yearly_by_row")
+    assert (found.row, found.column, found.value, found.waits) == (3, "orders_per_year", "4", False)
+    assert "1 carton has" in found.message
+    assert "'C1' in rows 3, 4" in found.message
+
+
+def test_a_die_that_is_owned_in_one_row_and_left_open_in_another_is_noted(book):
+    table = book("carton;run_length;die_owned\nC1;500;1\nC1;600;\nC2;500;1\nC2;600;0\nC3;500;\nC3;600;\n;1;1\n;2;\n")
+    found = only(table, "book.owned_by_row")
+    assert (found.row, found.column, found.value, found.waits) == (3, "die_owned", "", False)
+    assert "1 carton has" in found.message
+    assert "'C1', left open in rows 3" in found.message
