@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from compare.decide.book_plan import BookPlan
-from compare.present.book_wording import about_hours
+from compare.present.book_wording import about_hours, percent
 from compare.present.charts import Axis
 from compare.present.numbers import PLAIN, NumberStyle, figures, whole
 
@@ -62,7 +62,7 @@ class SavingChart:
         for hours, saving, bound in zip(self.hours, self.saving, self.bound, strict=True):
             yield (hours, saving, bound, "")
         for mark in self.marks:
-            yield (mark.hours, mark.saving, "", f"{mark.load:.0%} of the hours")
+            yield (mark.hours, mark.saving, "", f"{percent(mark.load, 0)} of the hours")
         yield (self.chosen.hours, self.chosen.saving, "", "this plan")
 
 
@@ -174,7 +174,7 @@ def _money_panel(title: str, values: tuple[float, ...], unit: str, style: Number
 def load_chart(plan: BookPlan, style: NumberStyle = PLAIN) -> PanelChart:
     """Return what planned loads save, beside about how long a lot waits."""
     currency, loads = plan.book.currency, plan.loads
-    names = tuple(f"{row.load:.0%}".replace("%", " %") for row in loads)
+    names = tuple(percent(row.load, 0) for row in loads)
     waits = tuple(row.wait_h if math.isfinite(row.wait_h) else None for row in loads)
     words = (
         f"{name} of the hours: {figures(row.saving)} {currency} a year, a lot waits about {about_hours(row.wait_h)}"

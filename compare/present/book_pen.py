@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from compare.present.book_charts import PanelChart, SavingChart
+from compare.present.book_wording import percent
 from compare.present.look import Palette
 from compare.present.numbers import NumberStyle, figures, whole
 from compare.present.plotly_frame import Figure, axis, frame, packed
@@ -46,7 +47,7 @@ def saving_curve(chart: SavingChart, palette: Palette, style: NumberStyle) -> Fi
             "name": "planned to 70, 85 and 95 % of the hours",
             "x": [mark.hours for mark in chart.marks],
             "y": [mark.saving for mark in chart.marks],
-            "customdata": [f"{mark.load:.0%}".replace("%", " %") for mark in chart.marks],
+            "customdata": [percent(mark.load, 0) for mark in chart.marks],
             "marker": {"symbol": "circle-open", "size": 10, "color": palette.ink, "line": {"width": 2}},
             "hovertemplate": f"{hover}<extra>planned to %{{customdata}}</extra>",
         },

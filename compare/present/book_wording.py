@@ -3,47 +3,59 @@
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter
-from collections.abc import Callable
-from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
+from compare.decide.book_limits import YEAR, job_capacities
 from compare.decide.book_plan import BookPlan
+from compare.decide.investment import InvestmentCase
 from compare.decide.queueing import PLANNED_LOAD_CAP
-from compare.decide.selection import Reason
 from compare.present import wording
-from compare.present.numbers import PLAIN, NumberStyle, count, figures, places, whole
+from compare.present.book_reasons import (
+    BOARD,
+    MONTH,
+    REASON_LABELS,
+    WHY_NOT,
+    ReasonWords,
+    reason_sentence,
+    why_not_words,
+)
+from compare.present.numbers import PLAIN, NumberStyle, count, figures, whole
 
-WHY_NOT = {
-    "die.varnish_release": "varnish release has no rule",
-    "die.versions": "it has more versions than tool sets may be made or one die holds",
-    "die.press_force": "its sheet needs more force than the die cutter has",
-    "die.caliper": "its board is thicker than the die cutter takes",
-    "die.sheet": "its sheet is larger than the die cutter takes",
-    "die.smallest_gap": "a gap is too small for rule",
-    "die.smallest_radius": "a radius is too small for rule",
-    "laser.halogen": "its laminate must not be burnt",
-    "laser.caliper": "its board is thicker than the laser line takes",
-    "laser.sheet": "its sheet is larger than the laser line takes",
-}
-"""What a route can't do, by code, as a clause."""
-
-REASON_LABELS: dict[Reason, str] = {
-    "moves": "pays on the laser",
-    "moves_into_rest": "fits into hours left over",
-    "moves_with_carton": "goes with its carton",
-    "pinned_laser": "kept on the laser by the order book",
-    "die_impossible": "the die can't make it",
-    "stays_saves_nothing": "the laser saves nothing",
-    "stays_worth_less_than_hour": "others make more of the hours",
-    "no_room": "does not fit whole",
-    "stays_with_carton": "stays with its carton",
-    "pinned_die": "kept on the die by the order book",
-    "laser_impossible": "the laser can't make it",
-    "impossible": "neither route can make it",
-}
-"""Why a job is where it is, in a few words."""
+__all__ = [
+    "CAUTIONS",
+    "JOB_MEANS",
+    "NO_RANGE",
+    "QUEUE_CAUTION",
+    "RANGE_NOTE",
+    "REASON_LABELS",
+    "SHIFT_NOTE",
+    "TAX_NOTE",
+    "WHY_NOT",
+    "ReasonWords",
+    "about_hours",
+    "advice_sentence",
+    "answer_sentence",
+    "binding_limits",
+    "cost_sentence",
+    "findings_sentence",
+    "findings_shown",
+    "gap_sentence",
+    "hour_sentence",
+    "loads_sentence",
+    "percent",
+    "rate_of_return",
+    "reason_sentence",
+    "share_needed",
+    "share_sentence",
+    "shifts_sentence",
+    "spaced",
+    "wait_sentence",
+    "why_not_words",
+]
 
 JOB_MEANS = "A job is all orders of a carton with the same figures; all jobs of a carton take one route."
 
@@ -52,6 +64,12 @@ QUEUE_CAUTION = "The wait is an estimate for orders that come at random; a plan 
 SHIFT_NOTE = "Labour and energy cost the same in every shift here; a surcharge for late shifts is not included."
 
 NO_RANGE = "The range of the changes in CO2e and waste is not worked out for a book of orders."
+
+RANGE_NOTE = "The range is that of the saving alone; price, life and interest of the line stay as they are."
+
+TAX_NOTE = (
+    "Tax: the price is written off in a straight line to zero over the life, and the sale at its end is taxed in full."
+)
 
 CAUTIONS = (
     "Cash saving counts labour and press hours as saved. They are saved only where they are used for other work that "
@@ -62,197 +80,102 @@ CAUTIONS = (
 )
 """Cautions that every plan shows."""
 
-
 _NO_WAIT_H = 0.05
 """A wait below this is lost in the digits it is shown with [h]."""
 
-_ONE_ROUTE = "all jobs of a carton take one route"
+_PERCENT = re.compile(r"(?<=\d)%")
 
 
-class ReasonWords:
-    """Says why jobs of one plan are where they are.
+class BindingLimit(NamedTuple):
+    """A limit that keeps jobs from the laser, or that what must go there exceeds."""
 
-    Parameters
-    ----------
-    plan : BookPlan
-        The plan.
-    style : NumberStyle
-        How the reader writes numbers.
-    """
-
-    def __init__(self, plan: BookPlan, style: NumberStyle = PLAIN) -> None:
-        self.plan, self.style = plan, style
-
-    @cached_property
-    def _must_go(self) -> np.ndarray:
-        """Whether the die can't make some job of each job's carton that the laser can make."""
-        book = self.plan.book
-        return self._any_of_carton(book.laser_possible & ~book.die_possible)
-
-    @cached_property
-    def _must_stay(self) -> np.ndarray:
-        """Whether the laser can't make some job of each job's carton that the die can make."""
-        book = self.plan.book
-        return self._any_of_carton(book.die_possible & ~book.laser_possible)
-
-    @cached_property
-    def _of_carton(self) -> np.ndarray:
-        """What each job's carton saves as a whole [money/y]."""
-        book = self.plan.book
-        saving = np.where(book.die_possible & book.laser_possible, book.saving, 0.0)
-        return np.asarray(np.bincount(book.families, weights=saving)[book.families])
-
-    def _any_of_carton(self, flags: np.ndarray) -> np.ndarray:
-        families = self.plan.book.families
-        return np.asarray((np.bincount(families, weights=flags) > 0)[families])
-
-    def sentence(self, job: int) -> str:
-        """Return one sentence for a job, with the figures that decide."""
-        reason: Reason = self.plan.selection.reasons[job]
-        return self._sentences[reason](job)
-
-    @cached_property
-    def _sentences(self) -> dict[Reason, Callable[[int], str]]:
-        return {
-            "moves": self._moves,
-            "moves_into_rest": self._moves_into_rest,
-            "moves_with_carton": self._moves_with_carton,
-            "pinned_laser": lambda j: f"The order book keeps its carton on the laser, where it {self._gain(j)}.",
-            "die_impossible": lambda j: (
-                f"It must go to the laser: the die can't make it, as {self._why_not('die', j)}."
-            ),
-            "stays_saves_nothing": self._stays_saves_nothing,
-            "stays_worth_less_than_hour": self._stays_worth_less,
-            "no_room": self._no_room,
-            "stays_with_carton": self._stays_with_carton,
-            "pinned_die": lambda j: f"The order book keeps its carton on the die; on the laser it {self._would(j)}.",
-            "laser_impossible": lambda j: f"The laser can't make it, as {self._why_not('laser', j)}.",
-            "impossible": self._impossible,
-        }
-
-    def _moves(self, job: int) -> str:
-        mine, price = self._per_hour(job)
-        if price <= 0:
-            return (
-                f"It {self._gain(job)}, {self._rate(mine)} per laser hour, and the hours that it takes are not scarce."
-            )
-        if mine <= price * (1 + 1e-9):  # it sets the price
-            return f"It saves {self._rate(mine)} per laser hour, which is what an hour is worth with these orders."
-        saving, rate = self._apart(mine, price)
-        return f"It saves {saving} per laser hour; each hour that it takes would bring about {rate} with other jobs."
-
-    def _moves_into_rest(self, job: int) -> str:
-        mine, price = self._per_hour(job)
-        if mine <= 0:
-            whole_carton = (
-                f"its carton saves {self._money(self._of_carton[job])} a year in hours that others leave over"
-            )
-            return f"Alone it {self._would(job)} on the laser, but {whole_carton}."
-        saving, rate = self._apart(mine, price)
-        return f"It saves {saving} per laser hour, less than the {rate} or so of other jobs, but fits into hours that they leave over."
-
-    def _moves_with_carton(self, job: int) -> str:
-        if self._must_go[job]:
-            return f"It goes with its carton, one job of which the die can't make; on the laser it {self._gain(job)}."
-        if self.plan.book.saving[job] <= 0:
-            gain = f"its carton saves {self._money(self._of_carton[job])} a year as a whole"
-            return f"Alone it {self._would(job)} on the laser, but {gain}, and {_ONE_ROUTE}."
-        alone = "Alone it saves less than its hours bring with other jobs"
-        return f"{alone}, but its carton as a whole is worth its hours, and {_ONE_ROUTE}."
-
-    def _stays_saves_nothing(self, job: int) -> str:
-        saving = float(self.plan.book.saving[job])
-        if saving > 0:
-            return f"It {self._would(job)}, but its carton as a whole saves nothing on the laser, and {_ONE_ROUTE}."
-        return "Both routes cost the same." if saving == 0 else f"On the laser it {self._would(job)}."
-
-    def _stays_worth_less(self, job: int) -> str:
-        saving, rate = self._apart(*self._per_hour(job))
-        return (
-            f"It would save {saving} per laser hour; each hour that it would take brings about {rate} with other jobs."
-        )
-
-    def _no_room(self, job: int) -> str:
-        if self.plan.selection.worth[job] < 0:
-            return "Its carton would be worth its hours, but does not fit whole beside the others."
-        rate, hours = self._rate(self._per_hour(job)[0]), figures(self.plan.book.laser_hours[job], style=self.style)
-        return f"It would save {rate} per laser hour, but its {hours} h a year do not fit whole beside the others."
-
-    def _stays_with_carton(self, job: int) -> str:
-        if self._must_stay[job]:
-            return (
-                f"It stays with its carton, one job of which the laser can't make; on the laser it {self._would(job)}."
-            )
-        whole_carton = f"its carton as a whole is not worth its hours, and {_ONE_ROUTE}"
-        return f"Alone it {self._would(job)} on the laser, but {whole_carton}."
-
-    def _impossible(self, job: int) -> str:
-        die = f"The die can't make it, as {self._why_not('die', job)}"
-        if self.plan.book.laser_possible[job]:
-            return f"{die}; nor can the laser make every job of its carton."
-        return f"{die}; nor can the laser, as {self._why_not('laser', job)}."
-
-    def _per_hour(self, job: int) -> tuple[float, float]:
-        """Return what a job saves per hour of the line, and what its hours are worth each [money/h]."""
-        selection, hours = self.plan.selection, float(self.plan.book.laser_hours[job])
-        saving = float(self.plan.book.saving[job])
-        if hours <= 0:
-            return 0.0, 0.0
-        price = (saving - float(selection.worth[job])) / hours
-        return saving / hours, price if price > 1e-9 * abs(saving / hours) else 0.0
-
-    def _apart(self, one: float, other: float) -> tuple[str, str]:
-        """Write two rates with as many digits as it takes to tell them apart."""
-        texts = (self._rate(one), self._rate(other))
-        for digits in (4, 5, 6):
-            if texts[0] == texts[1]:
-                texts = (self._rate(one, digits), self._rate(other, digits))
-        return texts
-
-    def _rate(self, value: float, digits: int = 3) -> str:
-        decimals = len(places(value, [], digits).partition(".")[2])
-        return f"{self.style.write(f'{value:,.{decimals}f}')} {self.plan.book.currency}"
-
-    def _money(self, value: float) -> str:
-        return f"{figures(value, style=self.style)} {self.plan.book.currency}"
-
-    def _gain(self, job: int) -> str:
-        saving = float(self.plan.book.saving[job])
-        return f"saves {self._money(saving)} a year" if saving >= 0 else f"costs {self._money(-saving)} a year more"
-
-    def _would(self, job: int) -> str:
-        saving = float(self.plan.book.saving[job])
-        if saving >= 0:
-            return f"would save {self._money(saving)} a year"
-        return f"would cost {self._money(-saving)} a year more"
-
-    def _why_not(self, route: str, job: int) -> str:
-        codes = self.plan.book.why_not("die" if route == "die" else "laser", job)
-        return " and ".join(WHY_NOT[code] for code in codes)
+    name: str
+    hours: float
+    """Hours that there are [h/y]."""
+    used: float
+    """Hours that the jobs take [h/y]."""
+    price: float
+    """What one more of them would save, about [money/h]."""
+    overfull: bool
 
 
-def reason_sentence(plan: BookPlan, job_index: int, style: NumberStyle = PLAIN) -> str:
-    """Say why a job is where it is; for many jobs :class:`ReasonWords` is faster."""
-    return ReasonWords(plan, style).sentence(job_index)
+class FindingLine(NamedTuple):
+    """What is to be mended in an order book, as it is shown."""
+
+    place: str
+    """Row and column."""
+    message: str
+    remedy: str
+    code: str
+    alike: int
+    """Findings with this code that this line stands for."""
+
+
+# -- which jobs -------------------------------------------------------------------------------------------------------
 
 
 def answer_sentence(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
     """Say what moves, into how many hours, and what that saves."""
     book, moving = plan.book, int(np.count_nonzero(plan.selection.on_laser))
-    money = f"{figures(abs(plan.selection.saving), style=style)} {book.currency} a year"
-    cartons = float(book.cartons[plan.selection.on_laser].sum())
     if not moving:
-        return f"None of {_jobs(len(book), style)} goes to the laser line."
+        why = ": no hours of it are planned" if plan.limits.hours <= 0 else ""
+        return f"None of {_jobs(len(book), style)} goes to the laser line{why}."
+    cartons = f"{whole(float(book.cartons[plan.selection.on_laser].sum()), style)} cartons a year"
+    what = f"{whole(moving, style)} of {_jobs(len(book), style)} {'goes' if moving == 1 else 'go'} to the laser line"
+    saving = plan.selection.saving
+    money = f"{figures(abs(saving), style=style)} {book.currency} a year"
+    brings = f"saves {money}" if saving > 0 else f"costs {money} more" if saving < 0 else "saves nothing"
+    if plan.selection.overfull:
+        return f"{_overfull(plan, style)} With them on it all the same, {what}, {cartons}; this {brings}."
     hours = f"{figures(plan.hours_used, style=style)} of {figures(plan.limits.hours, style=style)} hours of the line"
-    what = f"{whole(moving, style)} of {_jobs(len(book), style)} go to the laser line"
-    verb = "saves" if plan.selection.saving >= 0 else "costs"
-    more = "" if plan.selection.saving >= 0 else " more"
-    return f"{what}, {whole(cartons, style)} cartons a year in {hours}; this {verb} {money}{more}."
+    return f"{what}, {cartons} in {hours}; this {brings}."
+
+
+def _overfull(plan: BookPlan, style: NumberStyle) -> str:
+    """Say how much of what must go to the laser has no room: of the year, else of the limit that lacks most."""
+    full = [limit for limit in _limits(plan) if limit.overfull]
+    most = next((limit for limit in full if limit.name == YEAR), max(full, key=lambda limit: limit.used - limit.hours))
+    where = "" if most.name == YEAR else f" {most.name.removeprefix('hours ')}"
+    need, more = figures(most.used, style=style), figures(most.used - most.hours, style=style)
+    rest = len(full) - 1
+    others = f"; {rest} other limit{'' if rest == 1 else 's'} can't hold theirs" if where and rest else ""
+    return f"Jobs that must go to the laser need {need} h{where}, {more} more than there are{others}."
+
+
+def advice_sentence(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
+    """Say what the cap on the load saves, where the plan is above it; empty where it is not, or can't be kept."""
+    hours, chosen = plan.limits.hours, plan.selection
+    if chosen.overfull or hours <= 0 or plan.hours_used <= PLANNED_LOAD_CAP * hours:
+        return ""
+    row = next((row for row in plan.loads if row.load == PLANNED_LOAD_CAP), None)
+    if row is None or row.hours > PLANNED_LOAD_CAP * hours * (1 + 1e-9):  # what must go takes more already
+        return ""
+    cap, within = percent(PLANNED_LOAD_CAP, 0, style), hours / 2
+    less = 1 - row.saving / chosen.saving if chosen.saving > 0 else 0.0
+    loss = f" ({percent(less, 1, style)} less)" if less >= 0.0005 else ""
+    wait = float(plan.wait.wait_h)
+    now = f" instead of {about_hours(wait, style)}" if wait <= within else "; with this plan the queue would not clear"
+    return (
+        f"Above {cap} lots wait long. Planned to {cap}, the line would save {figures(row.saving, style=style)} "
+        f"{plan.book.currency} a year{loss}, and a lot would wait about {about_hours(row.wait_h, style)}{now}."
+    )
+
+
+def cost_sentence(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
+    """Say what all orders that were computed cost in a year, on the die and as planned."""
+    computed, money = plan.book.rows_computed, plan.book.currency
+    which = "all orders" if computed == plan.book.rows_in else f"the {_orders(computed, style)} that were computed"
+    if computed == 1 < plan.book.rows_in:
+        which = "the 1 order that was computed"
+    before, after = whole(plan.before.cost, style), whole(plan.after.cost, style)
+    return f"Cost of {which}: {before} {money} a year on the die, {after} {money} as planned."
 
 
 def gap_sentence(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
-    """Say how far from the best the choice can be, at most."""
+    """Say how far from the best the choice can be, at most; empty where there is no choice that keeps the limits."""
     chosen = plan.selection
+    if chosen.overfull:
+        return ""
     if chosen.exact:
         return "Proven best: no other choice of jobs within these limits saves more."
     missing = chosen.bound - chosen.saving
@@ -262,11 +185,55 @@ def gap_sentence(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
     )
 
 
+# -- limits -----------------------------------------------------------------------------------------------------------
+
+
+def _limits(plan: BookPlan) -> list[BindingLimit]:
+    chosen = plan.selection  # a first choice has the limits, and not yet what jobs take of them
+    capacities = getattr(plan, "capacities", None) or job_capacities(plan.book, plan.limits)
+    return [
+        BindingLimit(c.name, float(c.limit), float(used), float(price), c.name in chosen.overfull)
+        for c, used, price in zip(capacities, chosen.used, chosen.prices, strict=True)
+    ]
+
+
+def binding_limits(plan: BookPlan) -> list[BindingLimit]:
+    """Return the limits that keep jobs from the laser, or can't hold what must go; the dearest first."""
+    found = [limit for limit in _limits(plan) if limit.price > 0 or limit.overfull]
+    return sorted(found, key=lambda limit: (-limit.price, limit.hours - limit.used))
+
+
 def hour_sentence(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
-    """Say what one more hour of the line is worth."""
-    if plan.hour_value <= 0:
+    """Say what one more hour of the line, and of each limit that binds by itself, is worth."""
+    if plan.selection.overfull:
+        return ""
+    money = plan.book.currency
+
+    def saves(price: float) -> str:
+        return f"would save about {figures(price, style=style)} {money}"
+
+    binding = binding_limits(plan)
+    months = [limit for limit in binding if limit.name.startswith(MONTH)]
+    shared = ", a twelfth of it in each month," if months and plan.limits.month_hours is None else ""
+    said = [f"One more hour of the line a year{shared} {saves(plan.hour_value)}."] if plan.hour_value > 0 else []
+    if plan.limits.month_hours is not None and months:  # else they grow with the year's hours
+        most = months[0].name.removeprefix("hours ")
+        if len(months) == 1:
+            said.append(f"One more hour {most} {saves(months[0].price)}.")
+        else:
+            total = f"{saves(sum(limit.price for limit in months))} a year"
+            said.append(f"One more hour in every month {total}, {figures(months[0].price, style=style)} of it {most}.")
+    said += [
+        f"One more hour {b.name.removeprefix('hours ')} {saves(b.price)}." for b in binding if b.name.startswith(BOARD)
+    ][:2]
+    if not said:
         return "More hours of the line would save nothing with these orders."
-    return f"One more hour of the line a year would save about {figures(plan.hour_value, style=style)} {plan.book.currency}."
+    if plan.hour_value <= 0:
+        said.append("More hours of the year alone would save nothing.")
+    return " ".join(said)
+
+
+# -- the queue --------------------------------------------------------------------------------------------------------
 
 
 def wait_sentence(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
@@ -276,19 +243,21 @@ def wait_sentence(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
         return ""
     if not math.isfinite(load):
         return "The line has no hours for the jobs that must go to it."
-    loaded = f"The line is loaded to {style.write(f'{load:.1%}'.replace('%', ' %'))}"
-    if not math.isfinite(wait):
-        return f"{loaded}: the queue before it would grow without end."
+    loaded = f"The line is loaded to {percent(load, 1, style)}"
+    if wait > plan.limits.hours / 2:
+        return f"{loaded}: the line is full; the queue would not clear within the year."
     if wait < _NO_WAIT_H:
         return f"{loaded}; lots hardly wait for it."
-    cap = (
-        f" {PLANNED_LOAD_CAP:.0%} is as much as should be planned for.".replace("%", " %") if plan.wait.over_cap else ""
-    )
+    cap = f" {percent(PLANNED_LOAD_CAP, 0, style)} is as much as should be planned for."
+    if not plan.wait.over_cap or advice_sentence(plan, style):  # which says so as well
+        cap = ""
     return f"{loaded}; a lot waits about {about_hours(wait, style)} for it, in hours that it is staffed.{cap}"
 
 
-def about_hours(hours: float, style: NumberStyle = PLAIN) -> str:
-    """Return an estimated wait with no more digits than it carries."""
+def about_hours(hours: float, style: NumberStyle = PLAIN, within: float = math.inf) -> str:
+    """Return an estimated wait with no more digits than it carries, and none where it exceeds what it is `within`."""
+    if hours > within:
+        return "not within the year"
     if not math.isfinite(hours):
         return "without end"
     if hours < _NO_WAIT_H:
@@ -299,14 +268,35 @@ def about_hours(hours: float, style: NumberStyle = PLAIN) -> str:
     return f"{whole(round(hours / step) * step, style)} h"
 
 
-def share_sentence(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
-    """Say how much of the saving has to come true for the line to pay."""
-    share = share_needed(plan, style)
-    if not share or plan.investment is None:
+def loads_sentence(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
+    """Say that planned loads make no difference; empty where they do, or where there is nothing to plan."""
+    first = plan.loads[0]
+    alike = all(math.isclose(row.saving, first.saving) and math.isclose(row.hours, first.hours) for row in plan.loads)
+    if not alike or not 0 < first.hours <= first.load * plan.limits.hours:
         return ""
-    if plan.investment.pays:
+    return (
+        f"The jobs that move fit into {percent(first.load, 0, style)} of the hours planned; "
+        "what is left can be kept free at no loss."
+    )
+
+
+# -- whether the line pays --------------------------------------------------------------------------------------------
+
+
+def share_sentence(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
+    """Say whether the line pays, and how much of the saving has to come true for it."""
+    case = plan.investment
+    if case is None:
+        return ""
+    if case.pays and not case.share_needed:
+        return "The line pays even without a saving."
+    share = share_needed(plan, style)
+    if case.pays:
         return f"The line pays as long as {share} of the cash saving comes true."
-    return f"The line does not pay with this saving: it would take {share}."
+    if not share:
+        moving = bool(plan.selection.on_laser.any())
+        return f"The line does not pay: {'the jobs that move save no cash' if moving else 'no job moves to it'}."
+    return f"The line does not pay: the cash saving must be {share}."
 
 
 def share_needed(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
@@ -316,7 +306,35 @@ def share_needed(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
         return ""
     if case.pays:
         return f"{math.ceil(100 * case.share_needed - 1e-9)} %"
-    return f"{_rounded_up(case.share_needed, style)} times as much"
+    return f"{_rounded_up(case.share_needed, style)} times what it is"
+
+
+def rate_of_return(case: InvestmentCase) -> float | None:
+    """Return the internal rate of return; none where it is not unique, or the years bring in no money."""
+    rates = case.irr.rates
+    if case.yearly_saving <= case.investment.yearly_upkeep or len(rates) != 1 or case.irr.caveat:
+        return None
+    return float(rates[0]) if math.isfinite(rates[0]) else None
+
+
+def shifts_sentence(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
+    """Say that shifts make no difference; empty where they do."""
+    first, money = plan.shifts[0], plan.book.currency
+    if not all(math.isclose(row.saving, first.saving) and math.isclose(row.used, first.used) for row in plan.shifts):
+        return ""
+    if first.used > first.hours:
+        return ""
+    if first.used <= 0:
+        return "If the jobs are chosen by cash saving, none moves, in one shift a day or in three."
+    worth = "" if first.npv is None else f", net present value {whole(first.npv, style)} {money}"
+    return (
+        f"If the jobs are chosen by cash saving, they take {figures(first.used, style=style)} h a year and fit into one "
+        f"shift a day ({whole(first.hours, style)} h); a second would add nothing. "
+        f"Cash saving {whole(first.saving, style)} {money} a year{worth}."
+    )
+
+
+# -- what waits -------------------------------------------------------------------------------------------------------
 
 
 def findings_sentence(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
@@ -324,16 +342,40 @@ def findings_sentence(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
     waiting = plan.book.rows_in - plan.book.rows_computed
     if not waiting:
         return ""
-    of_all = f"{whole(waiting, style)} of {_orders(plan.book.rows_in, style)}"
-    return f"{of_all} {'waits' if waiting == 1 else 'wait'} to be mended and {'is' if waiting == 1 else 'are'} in no figure here."
+    wait = "1 waits to be mended and is" if waiting == 1 else f"{whole(waiting, style)} wait to be mended and are"
+    computed = whole(plan.book.rows_computed, style)
+    return f"{_orders(plan.book.rows_in, style)}: {computed} computed, {wait} in no figure."
 
 
-def findings_by_code(plan: BookPlan) -> list[tuple[str, int, str]]:
-    """Return code, how often it is there, and the first message of each kind of finding; those that wait first."""
-    counts = Counter(f.code for f in plan.book.findings)
-    first = {f.code: f for f in reversed(plan.book.findings)}
-    order = sorted(counts, key=lambda code: (not first[code].waits, -counts[code], code))
-    return [(code, counts[code], wording.ended(first[code].message)) for code in order]
+def findings_shown(plan: BookPlan, *, waiting: bool, most: int) -> list[FindingLine]:
+    """Return what is to be mended, or what is noted; the first of each kind where these are more than `most`."""
+    found = [f for f in plan.book.findings if f.waits == waiting]
+    counts, kinds = Counter(f.code for f in found), len(found) > most
+    if kinds:
+        first = {f.code: f for f in reversed(found)}
+        found = sorted(first.values(), key=lambda f: (-counts[f.code], f.code))
+    lines = []
+    for f in found[:most]:
+        places = [f"row {f.row}"] if f.row is not None else [] if f.column else ["the file"]
+        places += [f"column {f.column}"] if f.column else []
+        remedy = wording.ended(f.remedy[:1].upper() + f.remedy[1:]) if f.remedy else ""
+        lines.append(
+            FindingLine(", ".join(places), wording.ended(f.message), remedy, f.code, counts[f.code] if kinds else 1)
+        )
+    return lines
+
+
+# -- numbers ----------------------------------------------------------------------------------------------------------
+
+
+def percent(share: float, decimals: int, style: NumberStyle = PLAIN) -> str:
+    """Return a share per cent, with a space before the sign."""
+    return f"{style.write(f'{100 * share:,.{decimals}f}')} %"
+
+
+def spaced(text: str) -> str:
+    """Return a text with a space before every sign of per cent."""
+    return _PERCENT.sub(" %", text)
 
 
 def _orders(number: int, style: NumberStyle) -> str:
