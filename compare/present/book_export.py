@@ -93,15 +93,24 @@ def _at(job: dict[str, Any], path: tuple[str, ...]) -> Cell:
     value: Any = job
     for key in path:
         value = value[key]
+    if path[0] == "why_not":
+        return book_wording.why_not_words(value)
     return ", ".join(value) if isinstance(value, list) else value
 
 
 def write_jobs_csv(plan: BookPlan, file: TextIO) -> None:
-    """Write the jobs as CSV: comma, decimal point, every text safe for a spreadsheet."""
+    """Write the jobs as CSV: comma, decimal point, ten figures, every text safe for a spreadsheet."""
     headings, rows = jobs_rows(plan)
     writer = csv.writer(file, lineterminator="\n")
     writer.writerow([_harmless(heading) for heading in headings])
-    writer.writerows(tuple(_harmless(c) if isinstance(c, str) else c for c in row) for row in rows)
+    writer.writerows(tuple(_plain_cell(c) for c in row) for row in rows)
+
+
+def _plain_cell(cell: Cell) -> Cell:
+    """Return a cell for CSV: a text that is harmless, a number without the digits that only rounding made."""
+    if isinstance(cell, str):
+        return _harmless(cell)
+    return f"{cell:.10g}" if isinstance(cell, float) else cell
 
 
 def _harmless(text: str) -> str:
@@ -182,6 +191,7 @@ def summary_rows(plan: BookPlan) -> list[tuple[str, Cell, str]]:
     yearly = f"{money}/y"
     rows: list[tuple[str, Cell, str]] = [
         ("answer", r["answer"], ""),
+        ("advice", r["advice"], ""),
         ("proof", r["proof"], ""),
         ("orders in the file", r["rows_in"], "orders"),
         ("orders computed", r["computed"], "orders"),
@@ -201,6 +211,13 @@ def summary_rows(plan: BookPlan) -> list[tuple[str, Cell, str]]:
         ("one more hour of the line is worth about", r["hour_value"], f"{money}/h"),
         ("press hours freed", r["freed_press_hours"], "h/y"),
     ]
+    for limit in r["limits"]:
+        if limit["hour_value"] > 0 or limit["overfull"]:
+            rows += [
+                (f"limit that binds, {limit['name']}", limit["limit_hours"], "h"),
+                (f"limit that binds, {limit['name']}: used", limit["used_hours"], "h"),
+                (f"limit that binds, {limit['name']}: one more hour, about", limit["hour_value"], f"{money}/h"),
+            ]
     for key, label, unit in (
         ("cost", "cost", yearly),
         ("co2e_kg", "CO2e", "kg/y"),
@@ -219,7 +236,7 @@ def summary_rows(plan: BookPlan) -> list[tuple[str, Cell, str]]:
     if r["saving_range"]:
         rows += [(f"cash saving, {end} end of its range", r["saving_range"][end], yearly) for end in ("low", "high")]
     for row in r["loads"]:
-        load = f"{row['load']:.0%} of the line's hours planned"
+        load = f"{book_wording.percent(row['load'], 0)} of the line's hours planned"
         rows += [
             (f"{load}: hours of the jobs", row["hours"], "h/y"),
             (f"{load}: saving", row["saving"], yearly),
@@ -247,7 +264,7 @@ def _investment_rows(r: dict[str, Any], money: str) -> list[tuple[str, Cell, str
         ("equivalent annual cost of the line", case["equivalent_annual_cost"], f"{money}/y"),
         ("internal rate of return", case["irr"], "1/y"),
         ("cash saving at which the line just pays", case["saving_needed"], f"{money}/y"),
-        ("share of the cash saving that must come true", case["share_needed"], "share"),
+        ("cash saving at which it just pays, as a share of the saving", case["share_needed"], "share"),
     ]
     for row in r["shifts"]:
         shifts = f"with the hours of {row['shifts']} shift{'' if row['shifts'] == 1 else 's'} a day"
@@ -284,9 +301,13 @@ def write_xlsx(plan: BookPlan, layers: Iterable[Layer], file: IO[bytes] | str) -
             f"a sheet of a workbook holds {MOST_ROWS:,} rows", where="workbook", remedy="write CSV, or split the book"
         )
     remarks = [
-        ("remark", f.message, "") for f in (*plan.findings, *(plan.investment.findings if plan.investment else ()))
+        ("remark", book_wording.spaced(f.message), "")
+        for f in (*plan.findings, *(plan.investment.findings if plan.investment else ()))
     ]
-    cautions = [("caution", text, "") for text in (book_wording.QUEUE_CAUTION, *book_wording.CAUTIONS)]
+    notes = [book_wording.QUEUE_CAUTION, *book_wording.CAUTIONS]
+    notes += [book_wording.RANGE_NOTE] if plan.saving_range and plan.investment else []
+    notes += [book_wording.TAX_NOTE] if plan.investment and plan.investment.investment.tax_pa else []
+    cautions = [("caution", text, "") for text in notes]
     made = ("made with", f"evenrun {program_version()}, tables {data_digest()}", "")
     book = Workbook(write_only=True)
     summary = [("order book", plan.book.table.source, ""), *summary_rows(plan), *remarks, *cautions, made]

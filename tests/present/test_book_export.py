@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from functools import cache
 from typing import Any
 
@@ -13,7 +14,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from compare import prepare
 from compare.assumptions import assumption_table
-from compare.decide.book_plan import BookPlan
+from compare.decide.book_plan import BookPlan, Limits
 from compare.errors import InputError
 from compare.present import book_export
 from compare.present.book_export import ASSUMPTION_COLUMNS, assumption_rows, jobs_rows, write_jobs_csv, write_xlsx
@@ -92,7 +93,10 @@ def test_every_column_of_jobs_is_checked_above():
 
 def test_what_a_route_can_not_do_is_named():
     (row,) = _rows(_written(plan_rows({**ORDER, "laminate": "pvc"}))["Jobs"])
-    assert (row["laser can't, because"], row["die can't, because"]) == ("laser.halogen", None)
+    assert (row["laser can't, because"], row["die can't, because"]) == (
+        "its laminate must not be burnt",
+        None,
+    )
     assert row["cost on the laser [EUR/y]"] is None
 
 
@@ -149,6 +153,14 @@ def test_the_summary_holds_the_figures_of_the_record():
         assert figures[f"{label}, change"] == _nearly(found[key]["change"])
     for key, label in (("npv", "net present value"), ("purchase", "purchase price of the line")):
         assert figures[label] == _nearly(found["investment"][key])
+
+
+def test_limits_that_bind_are_in_the_summary():
+    plan = plan_rows({**ORDER, "route": "laser"}, limits=Limits(100.0, board_hours={"kraft_300": 0.25}))
+    figures = _figures(_written(plan))
+    assert figures["limit that binds, hours on kraft_300"] == 0.25
+    assert figures["limit that binds, hours on kraft_300: used"] == _nearly(plan.hours_used)
+    assert [name for name in figures if name.startswith("limit that binds, hours of the year")] == []
 
 
 def test_every_figure_of_the_summary_has_a_unit():
@@ -280,13 +292,20 @@ def test_a_formula_behind_a_control_character_is_found():
 # -- csv --------------------------------------------------------------------------------------------------------------
 
 
-def test_the_csv_holds_the_jobs_to_the_last_digit():
+def test_the_csv_holds_the_jobs_with_ten_figures():
+    """More of them are only those of sums in binary numbers, such as 1.7987626262626264."""
     out = io.StringIO()
     write_jobs_csv(demo_plan(), out)
     headings, rows = jobs_rows(demo_plan())
     read = list(csv.reader(io.StringIO(out.getvalue())))
     assert tuple(read[0]) == headings
-    assert read[1:] == [["" if cell is None else str(cell) for cell in row] for row in rows]
+    for line, row in zip(read[1:], rows, strict=True):
+        for text, cell in zip(line, row, strict=True):
+            if isinstance(cell, float):
+                assert float(text) == pytest.approx(cell, rel=5e-10)
+                assert len(re.sub(r"\D", "", text).lstrip("0")) <= 10
+            else:
+                assert text == ("" if cell is None else str(cell))
 
 
 # -- the same again, and limits ---------------------------------------------------------------------------------------
