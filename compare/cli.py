@@ -127,10 +127,12 @@ def book(
     plant: PlantOption = None,
     set_: SetOption = None,
     hours: Annotated[
-        Optional[float], typer.Option(help="Hours of the line that may be planned in a year; all, if left out.")
+        Optional[str],
+        typer.Option(metavar="HOURS", help="Hours of the line that may be planned in a year; all, if left out."),
     ] = None,
     month_hours: Annotated[
-        Optional[float], typer.Option(help="Hours of one month; a twelfth of the year's, if left out.")
+        Optional[str],
+        typer.Option(metavar="HOURS", help="Hours of one month; a twelfth of the year's, if left out."),
     ] = None,
     no_months: Annotated[bool, typer.Option("--no-months", help="Don't hold each month to its hours.")] = False,
     board_hours: Annotated[
@@ -159,18 +161,28 @@ def book(
     from compare.readers.jobfile import Layer, read_file, settings_layer
 
     if template is not None:
+        if as_json:
+            raise InputError("--json and --template exclude each other", remedy="give one of them")
         run.write_template(template)
         print(f"Template: {template}")
         return
     if orders is None:
         raise InputError("no order book is given", remedy="name one, or begin with --template orders.xlsx")
-    run.keep_apart(orders, xlsx, csv, findings)
+    run.keep_apart(orders, xlsx=xlsx, csv=csv, findings=findings)
     layers = [read_file(plant, kind="plant")] if plant else []
     if currency is not None:
-        layers.append(Layer("--currency", {"plant.currency": currency}))
+        layers.append(Layer(run.CURRENCY, {"plant.currency": currency}))
     layers.append(settings_layer(set_ or []))
     reading = run.Reading(map_ or (), decimal, dates, sheet)
-    planning = run.Planning(hours, month_hours, not no_months, board_hours or (), _costing(costing), tax, with_range)
+    planning = run.Planning(
+        run.hours_of(hours, "--hours"),
+        run.hours_of(month_hours, "--month-hours"),
+        not no_months,
+        board_hours or (),
+        _costing(costing),
+        tax,
+        with_range,
+    )
     plan = run.run_book(orders, layers, reading, planning, findings)
     run.write_files(plan, layers, xlsx, csv)
     if as_json:

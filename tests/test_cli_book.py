@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 import subprocess
 import sys
 from collections.abc import Callable
@@ -56,6 +57,13 @@ def orders(tmp_path) -> Callable[[str], Path]:
         return path
 
     return write
+
+
+@pytest.fixture
+def many(orders) -> Path:
+    """Four hundred of the invented orders, none of them pinned, for which 60 hours are few."""
+    lines = (DEMO.parent / "orders_2000.csv").read_text(encoding="utf-8").splitlines(keepends=True)[:401]
+    return orders("".join(line.replace(",laser,", ",,", 1) for line in lines))
 
 
 def _refused(result: Result, *texts: str) -> None:
@@ -179,20 +187,19 @@ def test_the_page_answers_the_questions_of_a_plant_manager(book):
     page = _page(book(DEMO, "--plant", PLANT))
     for text in (
         "3 of 14 jobs go to the laser line",
-        "Cost of all orders: 19,856 EUR a year before, 17,986 EUR after.",
+        "Cost of all orders: 19,856 EUR a year on the die, 17,986 EUR as planned.",
         "Proven best",
         "More hours of the line would save nothing",
         "press hours a year become free",
         "CO2e, kg",
         "waste board, kg",
-        "85 % of 3,200",
-        "shifts a day",
+        "fit into 70 % of the hours planned",
+        "fit into one shift a day",
         "net present value, EUR",
         "payback",
         "equivalent annual cost",
         "internal rate of return",
-        "Jobs that save most",
-        "Jobs nearest the margin",
+        "All jobs, carton by carton",
         "estimates for planning",
         "labour and press hours as saved",
     ):
@@ -205,16 +212,80 @@ def test_the_page_shows_the_range_where_it_was_asked_for(book):
     assert text not in _page(book(DEMO, "--plant", PLANT))
 
 
-def test_without_a_purchase_price_the_page_says_how_to_give_it(book):
-    assert "give its purchase price as line_capital.purchase" in _page(book(DEMO))
+def test_without_a_purchase_price_the_page_says_how_to_give_it_where_the_question_is(book):
+    page = _page(book(DEMO))
+    answer = page.partition("Does the line pay?")[2].partition("All jobs")[0]
+    assert "give its purchase price as line_capital.purchase" in answer
+    assert page.count("line_capital.purchase") == 1
+
+
+def test_a_book_of_many_jobs_shows_those_that_save_most_and_those_nearest_the_margin(book, many):
+    page = _page(book(many, "--plant", PLANT, "--hours", 60, "--no-months"))
+    for text in (
+        "Above 85 % lots wait long. Planned to 85 %, the line would save",
+        "85 % of 60",
+        "limit that binds",
+        "Jobs that save most, carton by carton",
+        "Jobs nearest the margin, carton by carton",
+        "whose saving per laser hour is nearest to what their hours are worth",
+    ):
+        assert text in page, text
+
+
+def test_no_share_on_the_page_stands_without_a_space_before_its_sign(book, many):
+    page = _page(book(many, "--plant", PLANT, "--hours", 60, "--tax", "30%"))
+    assert re.findall(r"\d%", page) == []
+
+
+def test_tax_is_said_with_how_it_is_reckoned(book):
+    said = "written off in a straight line to zero over the life, and the sale at its end is taxed in full"
+    assert said in _page(book(DEMO, "--plant", PLANT, "--tax", "30%"))
+    assert said not in _page(book(DEMO, "--plant", PLANT))
+
+
+def test_the_range_is_said_to_be_that_of_the_saving_alone(book):
+    assert "price, life and interest of the line stay as they are" in _page(book(DEMO, "--plant", PLANT, "--range"))
+
+
+def test_without_hours_the_page_gives_a_verdict_and_no_table_of_nothing(book):
+    page = _page(book(DEMO, "--plant", PLANT, "--hours", 0))
+    assert "None of 14 jobs goes to the laser line: no hours of it are planned." in page
+    assert "The line does not pay: no job moves to it." in page
+    for text in ("hardly any", "beside the others", "% of 0", "loaded to"):
+        assert text not in page, text
+
+
+def test_what_must_go_and_has_no_room_leads_the_page_without_a_proof(book, orders):
+    rows = "".join(ROW.strip().replace("A1", f"A{i}").replace("C1", f"C{i}") + ",laser\n" for i in range(30))
+    page = _page(book(orders(HEAD.strip() + ",route\n" + rows), "--plant", PLANT, "--hours", 5))
+    assert re.search(r"Jobs that must go to the laser need [\d.]+ h, [\d.]+ more than there are\.", page)
+    assert "less than must go" in page
+    for text in ("Proven best", "below the best possible choice", "One more hour of", "More hours of", "% of 5.00"):
+        assert text not in page, text
+
+
+def test_long_numbers_of_orders_are_not_broken(book, orders):
+    name = "ORDER-2026-000123-REPEAT"
+    assert name in book(orders(HEAD + ROW.replace("A1", name).replace("C1", "CARTON-00077"))).out
+
+
+def test_a_change_that_rounds_to_nothing_has_no_sign(book):
+    page = book(DEMO, "--plant", PLANT, "--hours", 0).out
+    (line,) = [line.split() for line in page.splitlines() if line.startswith("cost, EUR")]
+    assert line[-1] == "0"
 
 
 def test_rows_that_wait_are_counted_and_the_others_computed(book, orders):
     path = orders(HEAD + ROW + ROW.replace("A1", "A2").replace("1000", "many"))
     page = _page(book(path))
-    assert "1 of 2 orders waits to be mended" in page
+    assert page.index("2 orders: 1 computed, 1 waits to be mended and is in no figure.") < page.index(
+        "to the laser line"
+    )
+    assert "Cost of the 1 order that was computed: " in page
     assert "'--findings findings.csv' lists them all" in page
-    assert "1 x book.not_a_number: 'many' is not a number." in page
+    waiting = page.partition("Waiting to be mended")[2].partition("Carbon")[0]
+    assert "row 3, column run_length: 'many' is not a number." in waiting
+    assert "(book.not_a_number)" in waiting
 
 
 def test_a_name_of_the_file_moves_no_cursor_and_colours_nothing(book, orders):
@@ -257,7 +328,32 @@ def test_the_order_book_is_never_written_over(book, orders, option):
 
 @pytest.mark.parametrize("option", ["--xlsx", "--csv", "--findings"])
 def test_a_file_that_can_not_be_written_is_one_line(book, orders, tmp_path, option):
-    _refused(book(orders(HEAD + ROW), option, tmp_path / "none" / "file"), "can't be written")
+    _refused(book(orders(HEAD + ROW), option, tmp_path / "none" / "file.xlsx"), "can't be written")
+
+
+@pytest.mark.parametrize("pair", [("--xlsx", "--csv"), ("--xlsx", "--findings"), ("--csv", "--findings")])
+def test_two_things_are_not_written_into_one_file(book, tmp_path, pair):
+    """The second would replace the first, and both would be named as written."""
+    first, second = pair
+    path = tmp_path / "plan.xlsx"
+    _refused(book(DEMO, first, path, second, tmp_path / "." / "plan.xlsx"), f"{first} and {second} name one file")
+    assert not path.exists()
+
+
+@pytest.mark.parametrize("name", ["plan.csv", "plan", "plan.xls"])
+def test_a_workbook_is_written_under_the_name_of_one(book, tmp_path, name):
+    _refused(book(DEMO, "--xlsx", tmp_path / name), "--xlsx", "end the name in .xlsx")
+
+
+@pytest.mark.parametrize("option", ["--xlsx", "--csv", "--findings"])
+def test_a_dash_is_no_file(book, option):
+    """It would make a file of that name, where others print."""
+    _refused(book(DEMO, option, "-"), option, "'-' is no file name")
+
+
+def test_a_template_is_no_record(book, tmp_path):
+    _refused(book("--json", "--template", tmp_path / "new.csv"), "--json and --template exclude each other")
+    assert not (tmp_path / "new.csv").exists()
 
 
 @pytest.mark.parametrize("name", ["new.csv", "new.xlsx"])
@@ -318,7 +414,13 @@ OPTIONS = {
     "a tax of everything": (("--tax", "100%"), ["--tax"]),
     "hours below 0": (("--hours", "-1"), ["hours can't be -1"]),
     "no hours": (("--hours", "nan"), ["hours can't be nan"]),
-    "words for hours": (("--hours", "many"), ["--hours"]),
+    "words for hours": (("--hours", "many"), ["--hours: 'many' is no number", "'evenrun book --help'"]),
+    "a comma in hours": (("--hours", "37,5"), ["--hours: '37,5' is no number", "use a point"]),
+    "more hours than a year": (("--hours", "8785"), ["--hours: a year has 8,760 hours"]),
+    "words for hours of a month": (("--month-hours", "many"), ["--month-hours: 'many' is no number"]),
+    "more hours than a month": (("--month-hours", "745"), ["--month-hours: a month has at most 744 hours"]),
+    "a comma in a tax": (("--tax", "0,3"), ["--tax", "use a point", "'evenrun book --help'"]),
+    "a comma in hours of a board": (("--board-hours", "kraft_300=0,5"), ["use a point"]),
     "a month below 0": (("--month-hours", "-1"), ["hours of a month can't be -1"]),
     "an unknown board": (("--board-hours", "kraft=3"), ["no board grade 'kraft'", "did you mean"]),
     "a board without hours": (("--board-hours", "kraft_300"), ["GRADE=HOURS"]),
@@ -329,7 +431,7 @@ OPTIONS = {
     "an unknown decimal sign": (("--decimal", "x"), ["--decimal", "give one of . ,"]),
     "an unknown order of days": (("--dates", "ydm"), ["--dates", "ymd dmy mdy"]),
     "half a mapping": (("--map", "Menge"), ["HEADING=COLUMN"]),
-    "no currency": (("--currency", "euro"), ["'euro' is no currency code"]),
+    "no currency": (("--currency", "euro"), ["--currency: 'euro' is no currency code"]),
     "an unknown setting": (("--set", "laser.headz=2"), ["laser.heads"]),
     "an unknown plant": (("--plant", "none.toml"), ["there is no such plant file"]),
 }

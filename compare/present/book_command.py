@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
@@ -16,7 +17,7 @@ from rich.progress import Progress as Bar
 
 from compare.boards import boards
 from compare.decide.book_plan import BookPlan, Limits, plan_book
-from compare.decide.order_inputs import book_plant
+from compare.decide.order_inputs import BookPlant, book_plant
 from compare.decide.saving_range import Progress
 from compare.errors import FileError, InputError, unknown_name
 from compare.present.book_export import write_jobs_csv, write_xlsx
@@ -26,6 +27,14 @@ from compare.readers.orderbook import read_orders
 from compare.readers.orderbook_cells import DateOrder, Decimal
 from compare.readers.orderbook_findings import BookFinding, findings_csv
 from compare.valuation.money import Costing
+
+MOST_HOURS, MOST_MONTH_HOURS = 8_784, 744
+"""Hours of a leap year, and of the longest month [h]."""
+
+CURRENCY = "--currency"
+"""Option, and label of the layer that it makes."""
+
+HELP = "'evenrun book --help' shows how"
 
 
 @dataclass(frozen=True)
@@ -75,7 +84,7 @@ def run_book(
     columns, board_hours = _pairs(reading.columns, "--map", "HEADING=COLUMN"), _board_hours(planning.board_hours)
     decimal, dates = _one_of(reading.decimal, Decimal, "--decimal"), _one_of(reading.dates, DateOrder, "--dates")
     tax = _share(planning.tax)
-    common = book_plant(*layers)
+    common = _common(layers)
     hours = common.plant["line_capital.hours_y"] if planning.hours is None else planning.hours
     limits = Limits(hours, planning.by_month, planning.month_hours, board_hours)
     with _shown() as (rows_read, progress):
@@ -106,6 +115,40 @@ def run_book(
     return plan
 
 
+def _common(layers: Sequence[Layer]) -> BookPlant:
+    """Return what all jobs have in common; a currency that can't be is one of its own option, where that gave it."""
+    for layer in layers:
+        given = layer.values.get("plant.currency")
+        if layer.label == CURRENCY and not (isinstance(given, str) and re.fullmatch(r"[A-Z]{3}", given)):
+            raise InputError(
+                f"'{given}' is no currency code", where=CURRENCY, remedy="give three capital letters, such as EUR"
+            )
+    return book_plant(*layers)
+
+
+def hours_of(text: str | None, option: str) -> float | None:
+    """Return hours that were typed.
+
+    Raises
+    ------
+    InputError
+        If they are no number, or more than there are.
+    """
+    if text is None:
+        return None
+    hours = _number(text)
+    if hours is None:
+        example = "use a point, such as 37.5" if "," in text else "give a plain number, such as 3200 or 37.5"
+        raise InputError(f"'{text}' is no number of hours", where=option, remedy=f"{example}; {HELP}")
+    whole, most, rest = ("month", MOST_MONTH_HOURS, "744") if "month" in option else ("year", MOST_HOURS, "8,760")
+    if hours > most:
+        has = "has at most" if whole == "month" else "has"
+        raise InputError(
+            f"a {whole} {has} {rest} hours, and {hours:,g} are given", where=option, remedy="give those of one line"
+        )
+    return hours
+
+
 def write_files(plan: BookPlan, layers: Sequence[Layer], xlsx: Path | None, jobs: Path | None) -> None:
     """Write the workbook and the table of jobs."""
     if xlsx is not None:
@@ -131,11 +174,24 @@ def write_template(path: Path) -> None:
                 write_template_csv(file)
 
 
-def keep_apart(orders: Path, *outputs: Path | None) -> None:
-    """Refuse to write over the order book."""
-    for path in outputs:
-        if path is not None and path.exists() and orders.exists() and path.samefile(orders):
+def keep_apart(orders: Path, **outputs: Path | None) -> None:
+    """Refuse to write over the order book, two things into one file, or a workbook under the name of something else."""
+    places: dict[Path, str] = {}
+    for name, path in outputs.items():
+        option = f"--{name}"
+        if path is None:
+            continue
+        if str(path) == "-":
+            raise InputError("'-' is no file name", where=option, remedy="name a file, or print with --json")
+        if path.exists() and orders.exists() and path.samefile(orders):
             raise InputError("this is the order book itself", where=str(path), remedy="write to another file")
+        if name == "xlsx" and path.suffix.lower() != ".xlsx":
+            raise InputError(f"'{path}' is no name of a workbook", where=option, remedy="end the name in .xlsx")
+        first = places.setdefault(path.resolve(), option)
+        if first != option:
+            raise InputError(
+                f"{first} and {option} name one file", where=str(path), remedy="name another for one of them"
+            )
 
 
 def _write_findings(found: Sequence[BookFinding], path: Path) -> None:
@@ -208,7 +264,8 @@ def _board_hours(texts: Sequence[str]) -> dict[str, float]:
             raise unknown_name(grade, boards(), where="--board-hours", what="board grade")
         hours = _number(text)
         if hours is None or not 0 <= hours < float("inf"):
-            raise InputError(f"'{text}' is no number of hours", where="--board-hours", remedy="give hours of 0 or more")
+            remedy = "use a point, as in 37.5" if "," in text else "give hours of 0 or more"
+            raise InputError(f"'{text}' is no number of hours", where="--board-hours", remedy=f"{remedy}; {HELP}")
         found[grade] = hours
     return found
 
@@ -219,9 +276,10 @@ def _share(text: str) -> float:
     if share is not None and sign:
         share /= 100
     if share is None or rest or not 0 <= share < 1:
-        raise InputError(
-            f"a tax of '{text}' can't be", where="--tax", remedy="give a share or percent below 1, such as 0.3 or 30%"
+        remedy = (
+            "use a point, such as 0.3 or 30%" if "," in text else "give a share or percent below 1, such as 0.3 or 30%"
         )
+        raise InputError(f"a tax of '{text}' can't be", where="--tax", remedy=f"{remedy}; {HELP}")
     return share
 
 
