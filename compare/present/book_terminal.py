@@ -110,7 +110,7 @@ def _limits(plan: BookPlan) -> list[RenderableType]:
     if not binding:
         return []
     money = plan.book.currency
-    table = plain_table("limit that binds", "hours", "used", f"one more hour saves about, {money}")
+    table = plain_table("limit that binds", "hours", "used", f"one more hour saves up to about, {money}")
     ends = [max(limit.hours, limit.used) for limit in binding]
     prices = [limit.price for limit in binding]
     for limit in binding:

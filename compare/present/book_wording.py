@@ -83,6 +83,9 @@ CAUTIONS = (
 _NO_WAIT_H = 0.05
 """A wait below this is lost in the digits it is shown with [h]."""
 
+_MANY_HOURS = 20.0
+"""Hours of a limit of which one more is so small a part that its price holds for the whole of it [h]."""
+
 _PERCENT = re.compile(r"(?<=\d)%")
 
 
@@ -209,22 +212,29 @@ def hour_sentence(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
         return ""
     money = plan.book.currency
 
-    def saves(price: float) -> str:
-        return f"would save about {figures(price, style=style)} {money}"
+    def saves(price: float, hours: float) -> str:
+        most = "up to " if hours < _MANY_HOURS else ""  # there the price falls before the hour is full
+        return f"would save {most}about {figures(price, style=style)} {money}"
 
     binding = binding_limits(plan)
     months = [limit for limit in binding if limit.name.startswith(MONTH)]
     shared = ", a twelfth of it in each month," if months and plan.limits.month_hours is None else ""
-    said = [f"One more hour of the line a year{shared} {saves(plan.hour_value)}."] if plan.hour_value > 0 else []
+    said = (
+        [f"One more hour of the line a year{shared} {saves(plan.hour_value, plan.limits.hours)}."]
+        if plan.hour_value > 0
+        else []
+    )
     if plan.limits.month_hours is not None and months:  # else they grow with the year's hours
         most = months[0].name.removeprefix("hours ")
         if len(months) == 1:
-            said.append(f"One more hour {most} {saves(months[0].price)}.")
+            said.append(f"One more hour {most} {saves(months[0].price, months[0].hours)}.")
         else:
-            total = f"{saves(sum(limit.price for limit in months))} a year"
+            total = f"{saves(sum(limit.price for limit in months), months[0].hours)} a year"
             said.append(f"One more hour in every month {total}, {figures(months[0].price, style=style)} of it {most}.")
     said += [
-        f"One more hour {b.name.removeprefix('hours ')} {saves(b.price)}." for b in binding if b.name.startswith(BOARD)
+        f"One more hour {b.name.removeprefix('hours ')} {saves(b.price, b.hours)}."
+        for b in binding
+        if b.name.startswith(BOARD)
     ][:2]
     if not said:
         return "More hours of the line would save nothing with these orders."
@@ -243,7 +253,8 @@ def wait_sentence(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
         return ""
     if not math.isfinite(load):
         return "The line has no hours for the jobs that must go to it."
-    loaded = f"The line is loaded to {percent(load, 1, style)}"
+    little = f"less than {percent(0.001, 1, style)}"
+    loaded = f"The line is loaded to {percent(load, 1, style) if load >= 0.0005 else little}"
     if wait > plan.limits.hours / 2:
         return f"{loaded}: the line is full; the queue would not clear within the year."
     if wait < _NO_WAIT_H:

@@ -243,7 +243,7 @@ def test_where_hours_of_a_month_bind_they_are_named_and_hours_of_the_year_are_no
     plan = plan_rows(*rows, limits=Limits(200.0, month_hours=2.0))
     price = figures(plan.selection.prices[1])
     assert words.hour_sentence(plan) == (
-        f"One more hour in 2026-03 would save about {price} EUR. More hours of the year alone would save nothing."
+        f"One more hour in 2026-03 would save up to about {price} EUR. More hours of the year alone would save nothing."
     )
 
 
@@ -256,17 +256,26 @@ def test_where_several_months_bind_they_are_added_up():
     plan = plan_rows(*rows, limits=Limits(200.0, month_hours=2.0))
     prices = plan.selection.prices
     assert np.count_nonzero(prices) == 2
-    assert f"One more hour in every month would save about {figures(prices.sum())} EUR a year" in words.hour_sentence(
-        plan
+    assert (
+        f"One more hour in every month would save up to about {figures(prices.sum())} EUR a year"
+        in words.hour_sentence(plan)
     )
 
 
 def test_where_hours_of_a_board_bind_the_board_is_named():
     rows = [{**ORDER, "order": f"A{i}", "carton": f"C{i}", "run_length": 500 + i} for i in range(6)]
     plan = plan_rows(*rows, limits=Limits(200.0, board_hours={"kraft_300": 2.0}))
-    assert words.hour_sentence(plan).startswith("One more hour on kraft_300 would save about ")
+    assert words.hour_sentence(plan).startswith("One more hour on kraft_300 would save up to about ")
     (limit,) = words.binding_limits(plan)
     assert (limit.name, limit.hours, limit.used <= 2.0, limit.price > 0) == ("hours on kraft_300", 2.0, True, True)
+
+
+def test_the_price_of_an_hour_is_the_most_where_one_more_is_a_large_part_of_a_limit():
+    """With 5 h on a board the next ones brought 1,767 where the price was 2,535: it falls before the hour is full."""
+    plan = scarce_plan()
+    few = replace(plan, limits=replace(plan.limits, hours=5.0))
+    assert "would save up to about" in words.hour_sentence(few)
+    assert "would save about" in words.hour_sentence(plan)
 
 
 def test_what_must_go_and_has_no_room_is_the_answer_and_no_proof_or_hour_is_claimed():
@@ -325,6 +334,12 @@ def test_a_queue_longer_than_half_of_the_hours_is_said_not_to_clear(wait):
     full = replace(plan, wait=plan.wait._replace(load=0.999, wait_h=wait))
     said = "The line is loaded to 99.9 %: the line is full; the queue would not clear within the year."
     assert (plan.limits.hours, words.wait_sentence(full)) == (60.0, said)
+
+
+def test_a_load_that_rounds_to_nothing_is_not_said_to_be_none():
+    plan = demo_plan()
+    little = replace(plan, wait=plan.wait._replace(load=0.0003))
+    assert words.wait_sentence(little) == "The line is loaded to less than 0.1 %; lots hardly wait for it."
 
 
 def test_a_line_without_hours_is_not_said_to_have_a_load():
