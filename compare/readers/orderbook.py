@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -21,8 +22,8 @@ from compare.readers.orderbook_checks import (
     currencies,
     date_order,
     duplicates,
-    joined_lines,
     no_run_length,
+    odd_cells,
     pinned_apart,
     too_many_cells,
 )
@@ -38,7 +39,7 @@ from compare.readers.orderbook_columns import (
     unit_of,
 )
 from compare.readers.orderbook_doubts import doubts
-from compare.readers.orderbook_files import MAX_COLUMNS, MAX_ROWS, Portion, RowSource, open_rows
+from compare.readers.orderbook_files import open_rows
 from compare.readers.orderbook_findings import BookFinding
 from compare.readers.orderbook_parse import (
     AnyColumn,
@@ -49,6 +50,8 @@ from compare.readers.orderbook_parse import (
     settle_all,
     waiting_rows,
 )
+from compare.readers.orderbook_rows import MAX_COLUMNS, MAX_ROWS, Portion, RowSource
+from compare.readers.orderbook_strays import headings_below, set_aside
 from compare.readers.orderbook_words import MAX_NAME, WordColumn, Words, too_long, word
 
 
@@ -192,6 +195,8 @@ def _mended(
             cells, place = portion.cells[found[row]], places[heading.strip()]
             cells.extend([None] * (place + 1 - len(cells)))
             cells[place] = unused.pop((row, heading))
+            solved = [cell for cell in portion.odd if (cell.row, cell.place, cell.lines) == (row, place, None)]
+            portion = portion._replace(odd=[cell for cell in portion.odd if cell not in solved])  # noqa: PLW2901
         yield portion
         read += len(portion.rows)
         if progress:
@@ -214,21 +219,27 @@ def _read(  # noqa: PLR0917 - what read_orders was given
     currency: str | None,
 ) -> OrderTable:
     findings = about_file(source)
+    first = next(source.portions, None)
     too_wide = len(source.headings) > MAX_COLUMNS
     found, remarks = ([], []) if too_wide else map_columns(source.headings, mapping)
+    below = None if too_wide else headings_below(first, found, mapping)
+    if below:
+        found, remarks = [], [below]
+    elif source.headings and not too_wide and not any(c.input == "demand.run_length" for c in found):
+        remarks.append(no_run_length(source.headings))
     findings += remarks
-    if source.headings and not too_wide and not any(c.input == "demand.run_length" for c in found):
-        findings.append(no_run_length(source.headings))
+    table_like = not too_wide and not below
     readers = {c.input: _reader(c, decimal, days) for c in found if c.input != ORDER}
     id_column = next((c for c in found if c.input == ORDER), None)
     row_parts: list[np.ndarray] = []
     ids: list[str] = []
-    for portion in source.portions:
+    for portion in chain([first] if first else [], source.portions):
         row_parts.append(np.array(portion.rows, dtype=np.int64))
-        findings += joined_lines(portion.joined, source.headings)
-        cells = [] if too_wide else portion.columns(len(source.headings))
-        if not too_wide:
+        findings += odd_cells(portion.odd, source.headings, found)
+        if table_like:
+            findings += set_aside(portion, found, first=portion is first)
             findings += too_many_cells(portion, len(source.headings))
+        cells = portion.columns(len(source.headings)) if table_like else []
         for reader in readers.values():
             reader.read(portion.rows, cells[reader.column.place])
         settle_all(list(readers.values()), decimal, days)

@@ -106,6 +106,11 @@ def looks_like_thousands(text: str) -> bool:
     return re.fullmatch(r"\s*[1-9]\d{0,2}[.,]\d{3}\s*", text, re.ASCII) is not None
 
 
+def has_short_year(text: str) -> bool:
+    """Say whether a text is a date but for a year of two digits."""
+    return re.fullmatch(r"\s*\d{1,2}([-./])\d{1,2}\1\d{2}\s*", text, re.ASCII) is not None
+
+
 DateOrder = Literal["ymd", "dmy", "mdy"]
 
 

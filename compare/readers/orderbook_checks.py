@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 
 from compare.readers.orderbook_columns import CARTON, CURRENCY, DUE, ORDERED, ROUTE, Column, currency_code
-from compare.readers.orderbook_files import MAX_COLUMNS, JoinedLines, Portion, RowSource
 from compare.readers.orderbook_findings import BookFinding
+from compare.readers.orderbook_rows import MAX_COLUMNS, OddCell, Portion, RowSource
 from compare.readers.orderbook_words import Words, short
 
 
@@ -49,22 +49,47 @@ def about_file(source: RowSource) -> list[BookFinding]:
                 waits=False,
             )
         )
-    return found + [replace(f, row=None) for f in joined_lines(source.joined, source.headings)]
-
-
-def joined_lines(joined: Sequence[JoinedLines], headings: Sequence[str]) -> list[BookFinding]:
-    """Name cells that may have taken other rows in, whether they are read or not."""
-    return [
-        BookFinding(
-            "book.joined_lines",
-            f"one cell goes from line {cell.first} to line {cell.last} of the file, and orders may be lost in it",
-            f"take out the quotation mark that should not be in line {cell.first}, or the line breaks of the cell",
-            row=cell.row,
-            column=headings[cell.place].strip() if cell.place < len(headings) else "",
-            value=short(cell.text),
+    if source.ignored_sheet:
+        found.append(
+            BookFinding(
+                "book.no_sheets",
+                f"a CSV has no sheets, so that '{short(source.ignored_sheet)}' is ignored",
+                "leave the sheet out, or give the workbook",
+                waits=False,
+            )
         )
-        for cell in joined
-    ]
+    return found + [replace(f, row=None) for f in odd_cells(source.odd, source.headings)]
+
+
+def odd_cells(
+    cells: Sequence[OddCell], headings: Sequence[str], read: Sequence[Column] | None = None
+) -> list[BookFinding]:
+    """Name cells that hold something else than they seem to.
+
+    Parameters
+    ----------
+    cells : sequence of OddCell
+        Those of some rows.
+    headings : sequence of str
+        Headings of the file.
+    read : sequence of Column, optional
+        Where formulas count; left out, they do everywhere. Cells that may have taken rows in always do.
+    """
+    places = range(len(headings)) if read is None else {column.place for column in read}
+    found = []
+    for cell in cells:
+        if cell.lines:
+            code = "book.joined_lines"
+            what = f"one cell goes from line {cell.lines[0]} to line {cell.lines[1]} of the file, and orders may be lost in it"
+            remedy = f"take out the quotation mark that should not be in line {cell.lines[0]}, or the line breaks of the cell"
+        elif cell.place in places:
+            code, what = "book.formula", "the cell holds a formula without a result"
+            remedy = "open the workbook in a spreadsheet and save it there"
+        else:
+            continue
+        column = headings[cell.place].strip() if cell.place < len(headings) else ""
+        found.append(BookFinding(code, what, remedy, row=cell.row, column=column, value=short(cell.text)))
+    return found
 
 
 def no_run_length(headings: list[str]) -> BookFinding:

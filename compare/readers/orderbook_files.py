@@ -7,28 +7,22 @@ of its parts is therefore added up first; a part that says less than it holds en
 from __future__ import annotations
 
 import codecs
-import csv
 import io
 import warnings
 import zipfile
 import zlib
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
-from itertools import chain, islice
+from dataclasses import replace
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 from compare.errors import EvenrunError, FileError, InputError
+from compare.readers.orderbook_csv import csv_rows
+from compare.readers.orderbook_formulas import formulas_without_result
+from compare.readers.orderbook_rows import MAX_COLUMNS, MAX_ROWS, OddCell, Records, RowSource, numbered, some, source_of
 
-MAX_COLUMNS = 200
-"""Columns of an order book; the template has a quarter of them."""
-
-MAX_ROWS = 2_000_000
 MAX_BYTES = 600_000_000
-CHUNK = 20_000
-"""Rows that are read at a time."""
-
 _MAX_MEMBERS = 2_000
 _MAX_UNPACKED = 400_000_000
 _MAX_STRINGS = 100_000_000
@@ -39,89 +33,11 @@ _SMALL = 1_000_000
 """Members below this [bytes] may be packed as tightly as they like."""
 
 _BLOCK = 1 << 20
-_MAX_LINE = 262_144
-"""Characters of a line; the longest rows of the template have a thousandth."""
-
 _DAMAGE = (LookupError, ValueError, TypeError, AttributeError, SyntaxError, ArithmeticError, EOFError, zlib.error)
 """What reading a damaged workbook ends in."""
 
+_FORMULA_TAGS = (b"<f>", b"<f ", b"<f/", b":f>", b":f ", b":f/")
 _ZIP, _OLD_OFFICE, _GZIP = b"PK", b"\xd0\xcf\x11\xe0", b"\x1f\x8b"
-_DELIMITERS = (",", ";", "\t", "|")
-
-
-class JoinedLines(NamedTuple):
-    """A cell of several lines that stray quotation marks seem to have made.
-
-    Attributes
-    ----------
-    row : int
-        Its row, as a spreadsheet shows it.
-    place : int
-        Its column, from 0.
-    first, last : int
-        The lines of the file that it goes over, as an editor counts them.
-    text : str
-        What is in it.
-    """
-
-    row: int
-    place: int
-    first: int
-    last: int
-    text: str
-
-
-class Portion(NamedTuple):
-    """Some rows of a file.
-
-    Attributes
-    ----------
-    rows : list of int
-        Their numbers, as a spreadsheet shows them.
-    cells : list of list
-        What is in them; rows may differ in length.
-    joined : sequence of JoinedLines
-        Cells of a CSV that may have taken other rows in.
-    """
-
-    rows: list[int]
-    cells: list[list[Any]]
-    joined: Sequence[JoinedLines] = ()
-
-    def columns(self, width: int) -> list[tuple[Any, ...]]:
-        """Return the cells by column; rows that are too short are filled up."""
-        widths = set(map(len, self.cells))
-        if widths == {width}:
-            return list(zip(*self.cells, strict=True))
-        return list(zip(*((*row[:width], *(None,) * (width - len(row))) for row in self.cells), strict=True))
-
-
-@dataclass(frozen=True)
-class RowSource:
-    """A file's rows, to be taken once.
-
-    Attributes
-    ----------
-    headings : list of str
-        Cells of its first row.
-    portions : iterator of Portion
-        All other rows that have something in them.
-    joined : sequence of JoinedLines
-        Headings that may have taken rows in.
-    sheet : str
-        Name of the sheet that is read; empty for CSV.
-    other_sheets : tuple of str
-        Names of sheets that are not.
-    encoding : str
-        How a CSV is written.
-    """
-
-    headings: list[str]
-    portions: Iterator[Portion]
-    joined: Sequence[JoinedLines] = ()
-    sheet: str = ""
-    other_sheets: tuple[str, ...] = ()
-    encoding: str = ""
 
 
 @contextmanager
@@ -145,13 +61,15 @@ def open_rows(path: Path, sheet: str | None = None, max_rows: int = MAX_ROWS) ->
         If it can't be read as a table.
     """
     where = path.name
+    if path.is_dir():
+        raise FileError("this is a folder", where=str(path), remedy="name the file of orders in it")
     try:
         with path.open("rb") as file:
             start = file.read(4)
             size = file.seek(0, io.SEEK_END)
     except OSError as error:
         raise FileError(
-            f"the order book can't be read ({error.strerror})", where=where, remedy="check the path and its rights"
+            f"the order book can't be read ({error.strerror})", where=str(path), remedy="check the path and its rights"
         ) from None
     if size > MAX_BYTES:
         raise FileError(
@@ -168,161 +86,22 @@ def open_rows(path: Path, sheet: str | None = None, max_rows: int = MAX_ROWS) ->
             with _workbook(path, sheet, max_rows) as rows:
                 yield rows
         else:
-            with _csv(path, max_rows) as rows:
-                yield rows
+            with csv_rows(path, max_rows) as rows:
+                yield replace(rows, ignored_sheet=sheet or "")
     except EvenrunError:
         raise
     except (zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, EOFError, NotImplementedError, OSError) as error:
         raise FileError(f"the workbook is damaged ({error})", where=where, remedy="save it again") from None
 
 
-# -- CSV --------------------------------------------------------------------------------------------------------------
-
-
-def _encoding(path: Path) -> str:
-    """Find out how a text file is written, without guessing among more than two ways, and bound its lines."""
-    with path.open("rb") as file:
-        if file.read(4).startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-            return "utf-16"
-        file.seek(0)
-        decoder = codecs.getincrementaldecoder("utf-8")()
-        utf8, begun = True, 0
-        while block := file.read(_BLOCK):
-            if b"\0" in block:
-                raise FileError("this is no text file", where=path.name, remedy="save the table as CSV or XLSX")
-            lines = block.replace(b"\r", b"\n").split(b"\n")
-            _bound(max(begun + len(lines[0]), *map(len, lines)), path.name)
-            begun = len(lines[-1]) + (begun if len(lines) == 1 else 0)
-            if utf8:
-                try:
-                    decoder.decode(block)
-                except UnicodeDecodeError:
-                    utf8 = False
-    return "utf-8-sig" if utf8 else "cp1252"
-
-
-def _bound(longest: int, where: str) -> None:
-    if longest > _MAX_LINE:
-        raise InputError(
-            f"a line of the file has more than {_MAX_LINE:,} characters", where=where, remedy="this is no order book"
-        )
-
-
-def _bounded(lines: Iterator[str], where: str) -> Iterator[str]:
-    for line in lines:
-        _bound(len(line), where)
-        yield line
-
-
-@contextmanager
-def _csv(path: Path, max_rows: int) -> Iterator[RowSource]:
-    encoding = _encoding(path)
-    with path.open(encoding=encoding, errors="replace", newline="") as file:
-        first = file.readline(_MAX_LINE)
-        file.seek(0)
-        mark = max(_DELIMITERS, key=first.count)
-        lines = _bounded(file, path.name) if encoding == "utf-16" else file
-        try:
-            yield _source(_portions(_records(lines, mark, path.name), any, path.name, max_rows), encoding=encoding)
-        except csv.Error:
-            file.seek(0)
-            line = _line_of_long_cell(file, mark)
-            raise InputError(
-                f"a cell that begins in line {line} has more than {csv.field_size_limit():,} characters",
-                where=path.name,
-                remedy=f"look for a quotation mark in line {line} that is never closed",
-            ) from None
-
-
-Records = Iterator[tuple[list[list[Any]], Sequence[JoinedLines]]]
-"""Rows of a file, empty ones too, in portions; with the cells that may have taken other rows in."""
-
-
-def _records(lines: Iterable[str], mark: str, where: str) -> Records:
-    """Read a CSV, and refuse it where a quotation mark is left open at its end.
-
-    A last line with nothing in it is put behind the file: it becomes an empty row, or else part of the
-    cell that is still open.
-    """
-    ended: list[bool] = []
-
-    def last_line() -> Iterator[str]:
-        ended.append(True)
-        yield "\n"
-
-    reader = csv.reader(chain(lines, last_line()), delimiter=mark)
-    row, line, width = 1, 1, 0  # of the next record, and how many headings there are
-    while not ended:
-        cells = list(islice(reader, CHUNK))
-        joined: list[JoinedLines] = []
-        width = width or len(next(filter(None, cells), ()))
-        if reader.line_num - line + 1 != len(cells):
-            for number, record in enumerate(cells, row):
-                joined += _joined(record, number, line, mark, width)
-                line += 1 + sum(map(_line_breaks, record))
-        if ended and (tail := cells.pop()):
-            raise InputError(
-                f"the quotation mark in line {line - 1 - _line_breaks(tail[-1])} is never closed, so that all after it is one cell",
-                where=where,
-                remedy="close it, or take it out; one that belongs to a text is written twice",
-            )
-        row, line = row + len(cells), reader.line_num + 1
-        yield cells, joined
-
-
-def _joined(record: list[str], row: int, line: int, mark: str, width: int) -> Iterator[JoinedLines]:
-    """Find cells that hold line breaks, and either separators or a part of a row that is too long."""
-    for place, cell in enumerate(record):
-        if breaks := _line_breaks(cell):
-            if mark in cell or len(record) > width:
-                yield JoinedLines(row, place, line, line + breaks, cell)
-            line += breaks
-
-
-def _line_breaks(cell: str) -> int:
-    return cell.count("\n") + cell.count("\r") - cell.count("\r\n")
-
-
-def _line_of_long_cell(file: Iterable[str], mark: str) -> int:
-    """Return the line that a cell begins in which is too long to be read."""
-    reader, before = csv.reader(file, delimiter=mark), 0
-    try:
-        for _ in reader:
-            before = reader.line_num
-    except csv.Error:
-        pass
-    return before + 1
-
-
-def _source(portions: Iterator[Portion], **about: Any) -> RowSource:
-    """Take the headings off the first portion."""
-    head = next(portions, Portion([], [[]]))
-    own = [j for j in head.joined if j.row in head.rows[:1]]
-    rest = Portion(head.rows[1:], head.cells[1:], [j for j in head.joined if j not in own])
-    headings = ["" if h is None else str(h) for h in head.cells[0]]
-    return RowSource(headings, chain([rest] if rest.rows else [], portions), own, **about)
-
-
-def _portions(records: Records, filled: Callable[[list[Any]], bool], where: str, max_rows: int) -> Iterator[Portion]:
-    """Give rows their numbers, leave out empty ones, and stop where it is too much."""
-    number = 1
-    for every, joined in records:
-        rows, cells = list(range(number, number + len(every))), every
-        number += len(every)
-        if number > max_rows + 2:
-            raise FileError(f"the file has over {max_rows:,} rows", where=where, remedy="split it")
-        if not all(map(filled, cells)):
-            kept = [i for i, row in enumerate(cells) if filled(row)]
-            rows, cells = [rows[i] for i in kept], [cells[i] for i in kept]
-        if rows:
-            yield Portion(rows, cells, joined)
-
-
 # -- XLSX -------------------------------------------------------------------------------------------------------------
 
 
-def _check_archive(path: Path) -> None:
-    """Refuse a workbook that would unpack to more than an order book needs, or that declares entities."""
+def _check_archive(path: Path) -> set[str]:
+    """Refuse a workbook that would unpack to more than an order book needs, or that declares entities.
+
+    The names of parts that may hold formulas are returned.
+    """
     where = path.name
 
     def refuse(what: str) -> FileError:
@@ -343,14 +122,16 @@ def _check_archive(path: Path) -> None:
                 raise refuse("the workbook is locked by a password")
             if "sharedstrings" in member.filename.casefold() and member.file_size > _MAX_STRINGS:
                 raise refuse(f"the words of the workbook are over {_MAX_STRINGS // 1_000_000} MB")
-        for member in members:
-            if member.filename.casefold().endswith((".xml", ".rels")):
-                _check_member(archive, member, refuse)
+        xml = [m for m in members if m.filename.casefold().endswith((".xml", ".rels"))]
+        return {member.filename for member in xml if _check_member(archive, member, refuse)}
 
 
-def _check_member(archive: zipfile.ZipFile, member: zipfile.ZipInfo, refuse: Any) -> None:
-    """Read a part through in blocks: a table of orders needs no document type and no entities."""
-    before = b""
+def _check_member(archive: zipfile.ZipFile, member: zipfile.ZipInfo, refuse: Any) -> bool:
+    """Read a part through in blocks: a table of orders needs no document type and no entities.
+
+    Whether it may hold formulas is returned.
+    """
+    before, formulas = b"", False
     with archive.open(member) as part:
         while block := part.read(_BLOCK):
             if not before and block.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE, b"<\0", b"\0<")):
@@ -358,12 +139,14 @@ def _check_member(archive: zipfile.ZipFile, member: zipfile.ZipInfo, refuse: Any
             joined = before[-16:] + block
             if b"<!DOCTYPE" in joined or b"<!ENTITY" in joined:
                 raise refuse("the workbook declares entities")
+            formulas = formulas or any(start in joined for start in _FORMULA_TAGS)
             before = block
+    return formulas
 
 
 @contextmanager
 def _workbook(path: Path, sheet: str | None, max_rows: int) -> Iterator[RowSource]:
-    _check_archive(path)
+    formulas = _check_archive(path)
     import openpyxl  # takes a fifth of a second to load, and most books are CSV
 
     with path.open("rb") as file:
@@ -381,17 +164,35 @@ def _workbook(path: Path, sheet: str | None, max_rows: int) -> Iterator[RowSourc
                 f"there is no sheet '{sheet}'", where=path.name, remedy=f"there is: {', '.join(names[:20])}"
             )
         chosen = book[sheet or names[0]]
+        member = chosen._worksheet_path.lstrip("/")
+        unsolved = _unsolved(path, member) if member in formulas else {}
         chosen.reset_dimensions()  # the size that a sheet says it has may be anything
-        yield _source(
-            _portions(_in_portions(_sheet_rows(chosen, path.name)), bool, path.name, max_rows),
+        yield source_of(
+            numbered(_in_portions(_sheet_rows(chosen, path.name), unsolved), bool, path.name, max_rows),
             sheet=chosen.title,
             other_sheets=tuple(n for n in names if n != chosen.title),
         )
 
 
-def _in_portions(rows: Iterator[list[Any]]) -> Records:
-    while cells := list(islice(rows, CHUNK)):
-        yield cells, ()
+def _unsolved(path: Path, member: str) -> dict[int, list[tuple[int, str]]]:
+    try:
+        with zipfile.ZipFile(path) as archive:
+            return formulas_without_result(archive, member)
+    except _DAMAGE as error:
+        raise FileError(f"the workbook is damaged ({error})", where=path.name, remedy="save it again") from None
+
+
+def _in_portions(rows: Iterator[list[Any]], unsolved: Mapping[int, Sequence[tuple[int, str]]]) -> Records:
+    number = 1
+    while cells := some(rows):
+        odd: list[OddCell] = []
+        for row, record in enumerate(cells, number) if unsolved else ():
+            for place, formula in unsolved.get(row, ()):
+                if place <= MAX_COLUMNS:
+                    odd.append(OddCell(row, place, formula))
+                    record.extend([None] * (place + 1 - len(record)))
+        number += len(cells)
+        yield cells, odd
 
 
 def _sheet_rows(sheet: Any, where: str) -> Iterator[list[Any]]:

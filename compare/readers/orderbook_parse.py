@@ -16,6 +16,7 @@ from compare.readers.orderbook_cells import (
     DateOrder,
     Decimal,
     NotANumber,
+    has_short_year,
     looks_like_thousands,
     read_date,
     read_number,
@@ -31,7 +32,12 @@ _SMALLEST, _LARGEST = 1e-9, 1e12
 """As in the table of assumptions: no quantity of this trade is smaller (but for 0) or larger."""
 
 _NO_DAY = np.datetime64("NaT", "D")
-_YES_NO = {"yes": 1.0, "true": 1.0, "no": 0.0, "false": 0.0}
+_YES_NO = {
+    **dict.fromkeys(("yes", "true", "x", "ja", "oui", "sí", "si", "sì", "tak"), 1.0),
+    **dict.fromkeys(("no", "false", "nein", "non", "nee", "nie"), 0.0),
+}
+"""What may stand for 1 and 0 in a column that knows nothing else, in the languages of the headings."""
+
 T = TypeVar("T", Decimal, DateOrder)
 
 
@@ -132,6 +138,9 @@ class NumberColumn:
                 self.column,
                 cell,
             )
+        elif self.row.limits.switch:
+            what = f"'{shown}' is neither yes nor no"
+            finding = cell_finding("book.not_a_number", what, "give 1 or 0", row, self.column, cell)
         else:
             sign = {".": " with decimal point", ",": " with decimal comma"}.get(self.decimal.value or "", "")
             finding = cell_finding(
@@ -159,7 +168,8 @@ class NumberColumn:
         try:
             self.row.check(value, where=self.column.heading)
         except InputError as error:
-            self.findings.append(cell_finding(code, error.what, error.remedy, row, self.column, cell))
+            what = error.what.replace(self.row.name, f"'{self.column.heading}'", 1)
+            self.findings.append(cell_finding(code, what, error.remedy, row, self.column, cell))
 
     def settle(self) -> None:
         """Read again what was open, now that the decimal sign is known."""
@@ -247,6 +257,10 @@ class DayColumn:
             self._complain(row, cell)
 
     def _complain(self, row: int, cell: Any) -> None:
+        if has_short_year(word(cell)):
+            what, remedy = f"'{short(cell)}' has a year of two digits", "write the year with four digits"
+            self.findings.append(cell_finding("book.not_a_date", what, remedy, row, self.column, cell))
+            return
         how = {"dmy": " (day before month)", "mdy": " (month before day)"}.get(self.order.value or "", "")
         self.findings.append(
             cell_finding(

@@ -90,6 +90,8 @@ class WordColumn:
                 return -1
             return -2 if len(text) > MAX_NAME else self._names.setdefault(text, len(self._names))
         name = "_".join("".join(c if c.isalnum() else " " for c in text.casefold()).split())
+        if self.column.input == ROUTE:
+            name = _ROUTES.get(name, name)
         if name in self.options:
             return self._names.setdefault(name, len(self._names))
         return -1 if text.casefold() in _NOTHING else -2
@@ -102,6 +104,13 @@ class WordColumn:
         kind = {"board.grade": "board", "carton.style": "style"}.get(self.column.input, "word")
         near = get_close_matches("_".join(text.casefold().split()), self.options, n=3, cutoff=0.6)
         known = f"did you mean {' or '.join(near)}" if near else f"give one of {', '.join(self.options)}"
+        if kind == "word":
+            what = "route" if self.column.input == ROUTE else f"word that '{self.column.heading}' can be"
+            known = known if near or self.column.input != ROUTE else f"give {' or '.join(self.options)}"
+            self.findings.append(
+                cell_finding("book.unknown_word", f"'{short(text)}' is no {what}", known, row, self.column, text)
+            )
+            return
         other = {
             "board": "; or leave it empty and give grammage, caliper and price",
             "style": "; or leave it empty and give area and lengths",
@@ -137,6 +146,14 @@ def word(cell: Any) -> str:
     if isinstance(cell, float) and cell.is_integer():
         return str(int(cell))
     return " ".join(str(cell).split())
+
+
+_ROUTES = {
+    **dict.fromkeys(("stanze", "stanzen", "stanzform", "forme", "forme_de_découpe", "troquel", "fustella"), "die"),
+    **dict.fromkeys(("stans", "stansvorm", "wykrojnik"), "die"),
+    **dict.fromkeys(("láser", "laserowo"), "laser"),
+}
+"""Routes in the languages that headings are known in."""
 
 
 def _options(name: str) -> tuple[str, ...] | None:

@@ -21,8 +21,8 @@ from compare.errors import EvenrunError, FileError, InputError
 from compare.readers.orderbook import OrderTable, read_orders
 from compare.readers.orderbook_cells import Ambiguous, NotANumber, read_date, read_number
 from compare.readers.orderbook_columns import ABOUT, template_columns, template_csv
-from compare.readers.orderbook_files import MAX_COLUMNS
 from compare.readers.orderbook_findings import BookFinding, findings_csv, findings_rows, safe_text
+from compare.readers.orderbook_rows import MAX_COLUMNS
 from tests.conftest import DATA
 from tests.random_jobs import PROPERTY
 
@@ -464,7 +464,7 @@ def test_what_a_row_gives_makes_a_job(book):
 
 def test_rows_of_every_portion_are_read_alike(book, monkeypatch):
     """What one portion shows of the decimal sign holds for those before and after it."""
-    monkeypatch.setattr("compare.readers.orderbook_files.CHUNK", 2)
+    monkeypatch.setattr("compare.readers.orderbook_rows.CHUNK", 2)
     table = book("run_length;cutting_m\n1.000;1\n2.000;1\n3.000;1\n4.000;1,25\n5.000;1\n6.000;1.5\n")
     assert table.numbers["demand.run_length"].tolist() == [1000, 2000, 3000, 4000, 5000, 6000]
     assert [(f.row, f.code) for f in table.findings] == [(7, "book.not_a_number")]
@@ -485,7 +485,7 @@ def test_a_mended_cell_that_is_not_there_is_refused(book, place):
 
 
 def test_reading_tells_how_far_it_is(book, monkeypatch):
-    monkeypatch.setattr("compare.readers.orderbook_files.CHUNK", 3)
+    monkeypatch.setattr("compare.readers.orderbook_rows.CHUNK", 3)
     seen: list[int] = []
     book("run_length\n" + "500\n" * 7, progress=seen.append)
     assert seen == [2, 5, 7]
@@ -526,7 +526,7 @@ def test_a_workbook_reads_like_the_same_table_as_text(workbook):
 
 
 def test_cells_of_a_workbook_keep_their_kind(workbook):
-    rows = [["order", "run_length", "due", "die_owned"], [17, 500, datetime(2026, 3, 31, 8), True], [18, True, 5, "x"]]
+    rows = [["order", "run_length", "due", "die_owned"], [17, 500, datetime(2026, 3, 31, 8), True], [18, True, 5, "?"]]
     table = read_orders(workbook(rows))
     assert (table.order[0], table.due[0].astype(date), table.numbers["tooling.owned"][0]) == (
         "17",

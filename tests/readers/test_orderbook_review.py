@@ -5,15 +5,19 @@ from __future__ import annotations
 import csv
 import itertools
 import re
+import zipfile
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+import openpyxl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from compare.errors import InputError
+from compare.errors import FileError, InputError
 from compare.readers.orderbook import OrderTable, read_orders
+from compare.readers.orderbook_columns import template_columns, template_csv
 from compare.readers.orderbook_findings import BookFinding
 from tests.random_jobs import PROPERTY
 
@@ -100,7 +104,7 @@ def test_a_mark_left_open_in_the_headings_is_refused(book):
 @pytest.mark.parametrize("chunk", [1, 2, 3, 4, 5])
 def test_an_open_mark_is_found_wherever_portions_end(book, monkeypatch, chunk):
     """Portions end at any row; that of the open mark may be the first or last of one."""
-    monkeypatch.setattr("compare.readers.orderbook_files.CHUNK", chunk)
+    monkeypatch.setattr("compare.readers.orderbook_rows.CHUNK", chunk)
     lines = orders(4)
     assert book("".join(lines)).row.tolist() == [2, 3, 4, 5]
     lines[3] = lines[3].replace("Customer", '"Customer')
@@ -145,7 +149,7 @@ def test_two_marks_of_neighbouring_rows_name_both_lines(book):
 
 
 def test_lines_are_counted_over_portions(book, monkeypatch):
-    monkeypatch.setattr("compare.readers.orderbook_files.CHUNK", 2)
+    monkeypatch.setattr("compare.readers.orderbook_rows.CHUNK", 2)
     lines = orders(9)
     lines[2] = lines[2].replace("Customer 2", '"Customer\n2"')
     lines[6], lines[7] = (lines[k].replace("Customer", '"Customer') for k in (6, 7))
@@ -295,3 +299,233 @@ def test_a_die_that_is_owned_in_one_row_and_left_open_in_another_is_noted(book):
     assert (found.row, found.column, found.value, found.waits) == (3, "die_owned", "", False)
     assert "1 carton has" in found.message
     assert "'C1', left open in rows 3" in found.message
+
+
+# -- formulas ---------------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def workbook(tmp_path):
+    """Write a workbook of rows and return its path; formulas have no results then."""
+
+    def write(*rows: list[Any]) -> Path:
+        made = openpyxl.Workbook()
+        for row in rows:
+            made.active.append(row)
+        path = tmp_path / "orders.xlsx"
+        made.save(path)
+        return path
+
+    return write
+
+
+def solved(path: Path, old: str, new: str) -> Path:
+    """Store the result of a formula in the sheet, as a spreadsheet does when it saves."""
+    with zipfile.ZipFile(path) as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+    sheet = parts["xl/worksheets/sheet1.xml"].decode()
+    changed, count = re.subn(old, new, sheet)
+    assert count == 1
+    parts["xl/worksheets/sheet1.xml"] = changed.encode()
+    with zipfile.ZipFile(path, "w") as archive:
+        for name, content in parts.items():
+            archive.writestr(name, content)
+    return path
+
+
+@pytest.mark.parametrize("column", ["run_length", "carton", "die_owned", "due", "order"])
+def test_a_formula_without_a_result_is_named_and_not_taken_for_an_empty_cell(workbook, column):
+    """A cell that looks empty would be given the plant's value without a word."""
+    rows = [
+        ["order", "carton", "run_length", "die_owned", "due"],
+        ["A1", "C1", 500, 1, None],
+        ["A2", "C2", 500, 0, None],
+    ]
+    rows[2][rows[0].index(column)] = "=1+1"
+    table = read_orders(workbook(*rows))
+    (found,) = table.findings
+    assert (found.code, found.row, found.column, found.value) == ("book.formula", 3, column, "=1+1")
+    assert "formula without a result" in found.message
+    assert "save it" in found.remedy
+    assert table.waits.tolist() == [False, True]
+
+
+def test_a_row_of_formulas_alone_is_a_row(workbook):
+    """All its cells look empty, and empty rows are left out."""
+    table = read_orders(workbook(["run_length", "carton"], ["=1+1", "=A1"], [500, "C1"]))
+    assert table.row.tolist() == [2, 3]
+    assert table.waits.tolist() == [True, False]
+
+
+def test_a_formula_in_a_column_that_is_not_read_does_no_harm(workbook):
+    table = read_orders(workbook(["run_length", "colour of the sky"], [500, "=1+1"]))
+    assert codes(table) == ["book.unused_column"]
+
+
+def test_a_heading_that_is_a_formula_without_a_result_stops_the_book(workbook):
+    """What its column holds nobody knows, and it would be left out without a word."""
+    table = read_orders(workbook(["run_length", '="car"&"ton"'], [500, "C1"]))
+    assert (only(table, "book.formula").row, table.waits.all()) == (None, True)
+
+
+def test_a_formula_with_a_result_is_read(workbook):
+    path = solved(workbook(["run_length"], ["=1+1"]), r"(<f>1\+1</f>)<v ?(/>|></v>)", r"\1<v>2</v>")
+    assert (read_orders(path).numbers["demand.run_length"].tolist(), read_orders(path).findings) == ([2], ())
+
+
+def test_a_formula_whose_result_is_an_empty_text_is_an_empty_cell(workbook):
+    path = workbook(["run_length", "carton"], [500, '=""'])
+    path = solved(path, r'<c r="B2">(<f>""</f>)<v ?(/>|></v>)', r'<c r="B2" t="str">\1<v></v>')
+    assert read_orders(path).findings == ()
+
+
+def test_a_formula_is_mended_like_any_cell(workbook):
+    path = workbook(["run_length"], ["=1+1"], [500])
+    table = read_orders(path, mended={(2, "run_length"): "600"})
+    assert (table.numbers["demand.run_length"].tolist(), table.findings) == ([600, 500], ())
+
+
+# -- words and dates --------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("cell", "value"),
+    [
+        ("yes", 1), ("Ja", 1), ("oui", 1), ("sí", 1), ("si", 1), ("sì", 1), ("tak", 1), ("x", 1), ("X", 1), ("TRUE", 1),
+        ("no", 0), ("NEIN", 0), ("non", 0), ("nee", 0), ("nie", 0), ("false", 0), (" ja ", 1),
+    ],
+)  # fmt: skip
+def test_yes_and_no_are_known_in_the_languages_of_the_headings(book, cell, value):
+    table = book(f"run_length;die_owned\n500;{cell}\n")
+    assert (table.numbers["tooling.owned"].tolist(), table.findings) == ([value], ())
+
+
+def test_another_word_for_yes_is_asked_for(book):
+    found = only(book("run_length;die_owned\n500;perhaps\n"), "book.not_a_number")
+    assert (found.message, found.remedy) == ("'perhaps' is neither yes nor no", "give 1 or 0")
+
+
+def test_yes_is_no_number_of_cartons(book):
+    assert codes(book("run_length\nx\n")) == ["book.not_a_number"]
+
+
+@pytest.mark.parametrize(
+    ("cell", "route"),
+    [
+        ("Stanze", "die"), ("Stanzform", "die"), ("forme de découpe", "die"), ("troquel", "die"), ("fustella", "die"),
+        ("stansvorm", "die"), ("wykrojnik", "die"), ("DIE", "die"), ("Laser", "laser"), ("láser", "laser"),
+    ],
+)  # fmt: skip
+def test_routes_are_known_in_the_languages_of_the_headings(book, cell, route):
+    table = book(f"run_length;route\n500;{cell}\n")
+    assert (table.route.at(0), table.findings) == (route, ())
+
+
+def test_an_unknown_route_is_told_what_routes_there_are(book):
+    found = only(book("run_length;route\n500;plotter\n"), "book.unknown_word")
+    assert (found.message, found.remedy) == ("'plotter' is no route", "give die or laser")
+
+
+def test_an_unknown_word_is_told_its_column(book):
+    found = only(book("run_length;Laufrichtung\n500;schräg\n"), "book.unknown_word")
+    assert "'schräg' is no word that 'Laufrichtung' can be" in found.message
+    assert "width" in found.remedy
+
+
+@pytest.mark.parametrize("cell", ["27.08.26", "1/2/26", "26-08-27"])
+def test_a_year_of_two_digits_is_asked_for_as_such(book, cell):
+    found = only(book(f"run_length;due\n500;{cell}\n"), "book.not_a_date")
+    assert (found.message, found.remedy) == (f"'{cell}' has a year of two digits", "write the year with four digits")
+
+
+def test_what_is_out_of_range_is_named_by_its_heading(book):
+    """Who fills in a table knows its headings, not the names of inputs."""
+    found = only(book("Auflage\n0\n"), "book.out_of_range")
+    assert "'Auflage'" in found.message
+    assert "demand." not in found.message
+
+
+# -- rows that are no orders ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("marked", [True, False], ids=["as it is", "its first words deleted"])
+def test_the_explanation_of_the_template_is_one_finding(book, marked):
+    """It would be a finding in nearly each of its 48 cells."""
+    explained = ("Delete this row. " if marked else "") + ",".join(f'"{c.meaning}"' for c in template_columns())
+    good = ",".join("500" if c.name == "run_length" else "" for c in template_columns())
+    if marked:
+        explained = '"Delete this row. ' + explained.removeprefix("Delete this row. ").removeprefix('"')
+    table = book(f"{template_csv()}{explained}\n{good}\n")
+    (found,) = table.findings
+    assert (found.code, found.row, found.remedy) == ("book.template_row", 2, "delete it")
+    assert found.message == "row 2 is the template's own explanation"
+    assert table.waits.tolist() == [True, False]
+
+
+def test_a_title_above_the_headings_is_one_finding(book):
+    """Whether it has separators of its own or none."""
+    for title in ("Orders of 2026", "Orders of 2026;;", "Orders of 2026\n\nby customer"):
+        table = book(f"{title}\n\norder;run_length;width_mm\nA1;1,5;40\nA2;500;40\n")
+        (found,) = table.findings
+        assert (found.code, found.row) == ("book.headings_row", None)
+        assert f"headings seem to stand in row {title.count(chr(10)) + 3}" in found.message
+        assert table.waits.all()
+        assert len(table) == 3 + title.count("by")
+
+
+@pytest.mark.parametrize("word", ["Total", "TOTAL:", "Summe", "gesamt", "somme", "suma", "totale", "Razem"])
+def test_a_row_of_totals_waits_as_such(book, word):
+    """With a plant that gives the rest it would be computed as the largest order of the book."""
+    table = book(f"order;run_length;width_mm\nA1;500;40\nA2;500;40\n{word};1000;\n")
+    (found,) = table.findings
+    assert (found.code, found.row, found.message) == ("book.total_row", 4, "row 4 looks like a total")
+    assert table.waits.tolist() == [False, False, True]
+    assert np.isnan(table.numbers["demand.run_length"][2])
+
+
+def test_a_total_is_known_in_the_second_column_where_the_first_is_empty(book):
+    table = book("note;order;run_length\n;A1;500\n;Total;500\n")
+    assert only(table, "book.total_row").row == 3
+
+
+def test_a_customer_named_like_a_total_is_none(book):
+    """Only what a row begins with says what it is."""
+    table = book("order;customer;run_length\nA1;Total;500\n")
+    assert codes(table) == ["book.unused_column"]
+
+
+# -- files ------------------------------------------------------------------------------------------------------------
+
+
+def test_garbage_named_as_a_workbook_is_a_damaged_workbook(tmp_path):
+    path = tmp_path / "orders.xlsx"
+    path.write_bytes(b"\x17\x00\x99" * 1000)
+    with pytest.raises(FileError, match="the workbook is damaged"):
+        read_orders(path)
+
+
+@pytest.mark.parametrize(
+    ("content", "line"),
+    [
+        (b"run_length\n500\n5\x0000\n", 3),
+        (b"run_length\r\n500\r\n5\x0000", 3),
+        (b"run_length\r500\r5\x0000", 3),
+        (b"\0", 1),
+        (b"run_length\n" + b"500\n" * 400_000 + b"\0", 400_002),
+    ],
+)
+def test_a_null_character_is_named_with_its_line(book, content, line):
+    with pytest.raises(FileError, match=f"line {line} has a null character"):
+        book(content)
+
+
+def test_a_folder_is_named_with_its_path(tmp_path):
+    with pytest.raises(FileError, match="this is a folder") as refused:
+        read_orders(tmp_path)
+    assert str(tmp_path) in str(refused.value)
+
+
+def test_a_sheet_asked_of_a_csv_is_said_to_be_ignored(book):
+    found = only(book("run_length\n500\n", sheet="Orders"), "book.no_sheets")
+    assert "'Orders' is ignored" in found.message
+    assert found.waits is False
