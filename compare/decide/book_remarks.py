@@ -109,8 +109,8 @@ def remarks(book: Book, selection: Selection, limits: Limits) -> tuple[Finding, 
         found.append(
             Finding(
                 "book.load",
-                f"The line is planned to {float(selection.used[0]) / limits.hours:.0%} of its hours; above "
-                f"{PLANNED_LOAD_CAP:.0%} lots wait long for it.",
+                f"The line is planned to {100 * float(selection.used[0]) / limits.hours:.0f} % of its hours; above "
+                f"{100 * PLANNED_LOAD_CAP:.0f} % lots wait long for it.",
                 "limits",
                 "caution",
             )

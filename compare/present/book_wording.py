@@ -303,7 +303,10 @@ def share_sentence(plan: BookPlan, style: NumberStyle = PLAIN) -> str:
         return "The line pays even without a saving."
     share = share_needed(plan, style)
     if case.pays:
-        return f"The line pays as long as {share} of the cash saving comes true."
+        pays = f"he line pays as long as {share} of the cash saving comes true."
+        # a die is bought once, the line stands for years
+        only = case.saving_needed > plan.settled_saving
+        return f"With as many new cartons every year, t{pays}" if only else f"T{pays}"
     if not share:
         moving = bool(plan.selection.on_laser.any())
         return f"The line does not pay: {'the jobs that move save no cash' if moving else 'no job moves to it'}."

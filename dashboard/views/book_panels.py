@@ -60,9 +60,12 @@ def answer(plan: BookPlan | FirstChoice, style: NumberStyle) -> list[Any]:
     said = cast("BookPlan", plan)  # the sentences need of a plan what a first choice has as well
     proof = book_wording.gap_sentence(said, style)
     more = "" if isinstance(plan, BookPlan) or plan.selection.exact else " Searching on."
+    if not proof:  # where limits can't hold what must go there is nothing to prove
+        more = ""
+    advice = book_wording.advice_sentence(plan, style) if isinstance(plan, BookPlan) else ""
     return [
         dmc.Title(book_wording.answer_sentence(said, style), order=1, className="answer"),
-        html.P((proof + more).strip(), className="quiet"),
+        html.P(" ".join(filter(None, ((proof + more).strip(), advice))), className="quiet"),
     ]
 
 
@@ -71,7 +74,8 @@ def rows_sentence(book: Book, mended: int, style: NumberStyle) -> str:
     rows, computed = book.rows_in, book.rows_computed
     said = (
         f"{book.table.source}: {whole(rows, style)} orders in = {whole(computed, style)} computed + "
-        f"{whole(rows - computed, style)} waiting to be mended; {whole(len(book), style)} job{'' if len(book) == 1 else 's'}."
+        f"{whole(rows - computed, style)} waiting to be mended{', in no figure' if rows > computed else ''}; "
+        f"{whole(len(book), style)} job{'' if len(book) == 1 else 's'}."
     )
     if mended:
         cells = "1 cell is" if mended == 1 else f"{whole(mended, style)} cells are"
@@ -256,20 +260,24 @@ def plan_figures(plan: BookPlan | None, style: NumberStyle) -> Any:
     used = f"{figures(plan.hours_used, style=style)} of {figures(plan.limits.hours, style=style)} h"
     waste, co2e = plan.after.waste - plan.before.waste, plan.after.co2e - plan.before.co2e
     wait = float(plan.wait.wait_h)
-    load = style.write(f"{float(plan.wait.load):.0%}".replace("%", " %"))
+    share = float(plan.wait.load)
+    load = f"{book_wording.percent(share, 1 if share < 0.1 else 0, style)} of the line's hours a year"
+    full, binding = bool(plan.selection.overfull), book_wording.binding_limits(plan)
+    one_more = f"about {figures(plan.hour_value, style=style)} {currency}" if plan.hour_value > 0 else f"0 {currency}"
+    why = "a year would be saved by it"
+    if plan.hour_value <= 0:
+        why = f"it is {binding[0].name} that are short" if binding else "there are hours left over"
     return [
-        _figure("Hours used", used, f"{load} of the line's hours a year"),
-        _figure(
-            "One more hour",
-            f"about {figures(plan.hour_value, style=style)} {currency}" if plan.hour_value > 0 else f"0 {currency}",
-            "a year would be saved by it" if plan.hour_value > 0 else "there are hours left over",
-        ),
+        _figure("Hours used", used, "jobs that must go need more than there are" if full else load),
+        _figure("One more hour", "-" if full else one_more, "" if full else why),
         _figure("Press hours freed", f"{figures(freed_press_hours(plan), style=style)} h", "a year, of the die cutter"),
         _figure("Waste board", _change(waste, style), "a year, against all jobs on the die"),
         _figure("CO2e", _change(co2e, style), "a year, an estimate"),
         _figure(
             "Wait for the line, about",
-            book_wording.about_hours(wait, style),
+            book_wording.about_hours(wait, style, within=plan.limits.hours / 2)
+            if plan.selection.on_laser.any()
+            else "-",
             "an estimate, in hours that it is staffed",
         ),
     ]
@@ -299,19 +307,19 @@ def investment(plan: BookPlan | None, style: NumberStyle) -> list[Any]:
         return [html.P(style.words(f.message), className="quiet") for f in plan.findings if "purchase" in f.code]
     found = plan.saving_range
     return [
-        html.P(book_wording.share_sentence(plan, style) or _no_share(case), className="large"),
+        html.P(book_wording.share_sentence(plan, style), className="large"),
+        *(html.P(style.words(f.message), className="quiet") for f in plan.findings if f.code == "book.first_dies"),
         html.Div(parts.table(["figure", "value"], _investment_rows(plan, case, style)), className="outcome"),
         *(html.P(style.words(f.message), className="quiet") for f in case.findings),
         html.P(
-            "Cash saving of the jobs that move, money of today, before tax. Price, life and interest are line_capital in the Assumptions.",
+            f"Cash saving of the jobs that move, money of today, {'after' if case.investment.tax_pa else 'before'} tax. "
+            "Price, life and interest are line_capital in the Assumptions.",
             className="quiet",
         ),
+        *([html.P(book_wording.TAX_NOTE, className="quiet")] if case.investment.tax_pa else []),
+        *([html.P(book_wording.RANGE_NOTE, className="quiet")] if found is not None else []),
         *([html.P(style.words(_widest(plan)), className="quiet")] if found is not None and found.swings else []),
     ]
-
-
-def _no_share(case: InvestmentCase) -> str:
-    return "The line pays." if case.pays else "The line does not pay with this saving."
 
 
 def _investment_rows(plan: BookPlan, case: InvestmentCase, style: NumberStyle) -> list[list[Any]]:
@@ -329,7 +337,7 @@ def _investment_rows(plan: BookPlan, case: InvestmentCase, style: NumberStyle) -
         return f" ({figures(low, style=style)} to {figures(high, style=style)})"
 
     ends = (found.low, found.high) if found else (None, None)
-    rates = " or ".join(style.write(f"{100 * rate:.3g} %") for rate in case.irr.rates) or "none"
+    rate = book_wording.rate_of_return(case)
     return [
         ["cash saving a year", amount(case.yearly_saving) + between(*ends)],
         ["purchase price", amount(case.investment.purchase)],
@@ -337,7 +345,7 @@ def _investment_rows(plan: BookPlan, case: InvestmentCase, style: NumberStyle) -
         ["payback", years(case.payback_years)],
         ["discounted payback", years(case.discounted_payback_years)],
         ["even yearly cost of owning it", amount(case.equivalent_annual_cost)],
-        ["internal rate of return", rates + (", see below" if case.irr.caveat else "")],
+        ["internal rate of return", "none" if rate is None else style.write(f"{100 * rate:.3g} %")],
         ["saving at which it just pays", f"{amount(case.saving_needed)} a year"],
     ]
 
@@ -354,7 +362,8 @@ def remarks(plan: BookPlan | None, style: NumberStyle) -> list[Any]:
     """Return what must be said with the figures."""
     if plan is None:
         return []
-    said = [f.message for f in plan.findings if "purchase" not in f.code]
+    beside = ("book.no_purchase_price", "book.first_dies")
+    said = [book_wording.spaced(f.message) for f in plan.findings if f.code not in beside]
     cautions = [book_wording.JOB_MEANS, book_wording.QUEUE_CAUTION, *book_wording.CAUTIONS[:2], wording.CARBON_SCOPE]
     return [
         *(

@@ -325,7 +325,7 @@ def test_costing_on_the_page_is_the_costing_of_the_link():
 def test_good_rows_are_computed_while_bad_ones_wait_and_every_row_is_accounted_for():
     book = book_store.book_of(Reading(_kept(HEAD + GOOD + BAD)), State({}), "full", SETTINGS)
     assert book_panels.rows_sentence(book, 0, number_style("en")) == (
-        "orders.csv: 2 orders in = 1 computed + 1 waiting to be mended; 1 job."
+        "orders.csv: 2 orders in = 1 computed + 1 waiting to be mended, in no figure; 1 job."
     )
     (row,) = _waiting(book_panels.finding_rows(book, number_style("en")))
     assert (row["row"], row["column"], row["value"], row["mendable"]) == (3, "run_length [cartons]", "viele", True)

@@ -623,8 +623,8 @@ def test_a_load_above_the_cap_is_said(orders, load, said):
     plan = plan_book(table, PLANT, limits=Limits(hours / load, by_month=False))
     assert codes(plan) == ({"book.load"} if said else set())
     for finding in findings(plan):
-        assert "86%" in finding.message
-        assert "above 85%" in finding.message
+        assert "86 %" in finding.message
+        assert "above 85 %" in finding.message
 
 
 # -- saving against hours ---------------------------------------------------------------------------------------------

@@ -365,8 +365,15 @@ def test_a_line_that_does_not_pay_is_not_said_to_pay():
 def test_the_share_that_must_come_true_is_never_rounded_down():
     """At 70.18 % needed, 70 % is not enough."""
     case = replace(demo_plan().investment, yearly_saving=1000.0, saving_needed=701.8, share_needed=0.7018)
-    said = words.share_sentence(replace(demo_plan(), investment=case))
+    said = words.share_sentence(replace(demo_plan(), investment=case, settled_saving=1000.0))
     assert said == "The line pays as long as 71 % of the cash saving comes true."
+
+
+def test_a_verdict_that_hangs_on_new_cartons_says_so():
+    """A die is bought once, the line stands for years: without new cartons this one would not pay."""
+    case = replace(demo_plan().investment, yearly_saving=1000.0, saving_needed=701.8, share_needed=0.7018)
+    said = words.share_sentence(replace(demo_plan(), investment=case, settled_saving=701.0))
+    assert said.startswith("With as many new cartons every year, the line pays as long as ")
 
 
 def test_without_a_saving_the_verdict_names_no_share():
