@@ -52,7 +52,7 @@ from compare.readers.orderbook_parse import (
 )
 from compare.readers.orderbook_rows import MAX_COLUMNS, MAX_ROWS, Portion, RowSource
 from compare.readers.orderbook_strays import headings_below, set_aside
-from compare.readers.orderbook_words import MAX_NAME, WordColumn, Words, too_long, word
+from compare.readers.orderbook_words import FORMULA_ERRORS, MAX_NAME, WordColumn, Words, no_name, word
 
 
 @dataclass(frozen=True)
@@ -292,9 +292,9 @@ def _ids(rows: list[int], cells: Sequence[Any] | None, column: Column | None, fi
     if cells is None or column is None:
         return [f"row {number}" for number in rows]
     names = [word(cell) or f"row {number}" for number, cell in zip(rows, cells, strict=True)]
-    if max(map(len, names)) > MAX_NAME:
+    if max(map(len, names)) > MAX_NAME or not FORMULA_ERRORS.isdisjoint(names):
         for i, name in enumerate(names):
-            if len(name) > MAX_NAME:
-                findings.append(too_long(rows[i], column, name))
+            if len(name) > MAX_NAME or name in FORMULA_ERRORS:
+                findings.append(no_name(rows[i], column, name))
                 names[i] = f"row {rows[i]}"
     return names

@@ -51,7 +51,7 @@ LIKELY: Mapping[str, Likely] = {
 _MANY = 10
 """Orders of which some are likely to be of one carton; of fewer the reader of the table sees it."""
 
-_PER_YEAR, _OWNED = "demand.orders_per_year", "tooling.owned"
+_RUN, _PER_YEAR, _OWNED = "demand.run_length", "demand.orders_per_year", "tooling.owned"
 
 
 def doubts(done: Mapping[str, Any], row: np.ndarray, found: Sequence[Column]) -> list[BookFinding]:
@@ -73,9 +73,9 @@ def doubts(done: Mapping[str, Any], row: np.ndarray, found: Sequence[Column]) ->
         if name in done
         for note in _unlikely(done[name], row, by_input[name], likely)
     ]
-    if CARTON not in done:
-        return notes + ([_no_carton()] if len(row) >= _MANY and "demand.run_length" in by_input else [])
-    carton: Words = done[CARTON]
+    carton: Words | None = done.get(CARTON)
+    if carton is None or not carton.names:
+        return notes + ([_no_carton(by_input)] if len(row) >= _MANY and _RUN in by_input else [])
     return [*notes, *_yearly_by_row(done, row, by_input, carton), *_owned_by_row(done, row, by_input, carton)]
 
 
@@ -90,11 +90,13 @@ def _unlikely(values: np.ndarray, row: np.ndarray, column: Column, likely: Likel
             continue
         places = np.flatnonzero(mask)
         first = float(values[places[0]])
+        of = f"{than} {likely.unit}, which is unlikely for {likely.what}"
         notes.append(
             _note(
                 "book.unlikely_size",
-                f"{first:,.10g} {likely.unit} is unlikely for {likely.what}, being {than} {likely.unit}"
-                + _rows(row[places]),
+                f"{first:,.10g} {likely.unit} is {of}"
+                if len(places) == 1
+                else f"{len(places):,} cells, the first with {first:,.10g} {likely.unit}, are {of} (rows {_listed(row[places])})",
                 f"{question} Mend the cells or the unit in the heading if it is wrong; they are computed as they stand",
                 row[places[0]],
                 column,
@@ -104,20 +106,14 @@ def _unlikely(values: np.ndarray, row: np.ndarray, column: Column, likely: Likel
     return notes
 
 
-def _rows(rows: np.ndarray) -> str:
-    """Return the first of several rows in words; nothing for a single one."""
-    if len(rows) == 1:
-        return ""
-    more = " and more" if len(rows) > 5 else ""
-    return f"; so are {len(rows):,} cells of this column, in rows {', '.join(map(str, rows[:5].tolist()))}{more}"
-
-
-def _no_carton() -> BookFinding:
+def _no_carton(by_input: Mapping[str, Column]) -> BookFinding:
+    column = by_input[CARTON].heading if CARTON in by_input else ""
+    where = f"no row of column '{column}'" if column else "no column"
     return BookFinding(
         "book.no_carton_column",
-        "no column holds the carton, so each order pays for tools of its own",
-        "add the column carton, with the same number in every order of one carton",
-        column="carton",
+        f"{where} names a carton, so each order pays for tools of its own",
+        f"{'fill it in' if column else 'add the column carton'}, with the same number in every order of one carton",
+        column=column or "carton",
         waits=False,
     )
 
@@ -125,21 +121,22 @@ def _no_carton() -> BookFinding:
 def _yearly_by_row(
     done: Mapping[str, Any], row: np.ndarray, by_input: Mapping[str, Column], carton: Words
 ) -> list[BookFinding]:
-    """Note cartons of which several rows stand for more than one order a year."""
-    if _PER_YEAR not in done:
+    """Note cartons with several rows of one run that each stand for more than one order a year."""
+    if _PER_YEAR not in done or _RUN not in done:
         return []
-    several = np.flatnonzero((done[_PER_YEAR] > 1) & (carton.codes >= 0))
-    counts = np.bincount(carton.codes[several], minlength=1)
-    cartons = int(np.count_nonzero(counts > 1))
-    if not cartons:
+    several = np.flatnonzero((done[_PER_YEAR] > 1) & (carton.codes >= 0) & (done[_RUN] > 0))
+    pairs = carton.codes[several] + 1j * done[_RUN][several]
+    _, kind, counts = np.unique(pairs, return_inverse=True, return_counts=True)
+    again = several[counts[kind] > 1]
+    if not len(again):
         return []
-    first = several[counts[carton.codes[several]] > 1][0]
-    same = several[carton.codes[several] == carton.codes[first]]
+    first = int(again[0])
+    same = again[(carton.codes[again] == carton.codes[first]) & (done[_RUN][again] == done[_RUN][first])]
     return [
         _note(
             "book.yearly_by_row",
-            f"{_counted(cartons)} several rows with more than one order a year, and each row counts that often; "
-            f"the first is '{carton.at(int(first))}' in rows {_listed(row[same])}",
+            f"{_counted(len(np.unique(carton.codes[again])))} several rows of one run with more than one order a year, "
+            f"and each row counts that often; the first is '{carton.at(first)}' in rows {_listed(row[same])}",
             "give 1, or nothing, where the book has one row for every order of the year",
             row[first],
             by_input[_PER_YEAR],

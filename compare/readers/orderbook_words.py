@@ -88,7 +88,9 @@ class WordColumn:
         if self.options is None:
             if not text:
                 return -1
-            return -2 if len(text) > MAX_NAME else self._names.setdefault(text, len(self._names))
+            return (
+                -2 if len(text) > MAX_NAME or text in FORMULA_ERRORS else self._names.setdefault(text, len(self._names))
+            )
         name = "_".join("".join(c if c.isalnum() else " " for c in text.casefold()).split())
         if self.column.input == ROUTE:
             name = _ROUTES.get(name, name)
@@ -99,7 +101,7 @@ class WordColumn:
     def _complain(self, row: int, cell: Any) -> None:
         text = word(cell)
         if self.options is None:
-            self.findings.append(too_long(row, self.column, text))
+            self.findings.append(no_name(row, self.column, text))
             return
         kind = {"board.grade": "board", "carton.style": "style"}.get(self.column.input, "word")
         near = get_close_matches("_".join(text.casefold().split()), self.options, n=3, cutoff=0.6)
@@ -130,8 +132,36 @@ MAX_NAME = 100
 """Characters of a number of an order or a carton."""
 
 
-def too_long(row: int, column: Column, text: str) -> BookFinding:
+FORMULA_ERRORS = frozenset(
+    {
+        "#N/A",
+        "#REF!",
+        "#VALUE!",
+        "#NAME?",
+        "#NUM!",
+        "#NULL!",
+        "#DIV/0!",
+        "#SPILL!",
+        "#CALC!",
+        "#NV",
+        "#BEZUG!",
+        "#WERT!",
+    }
+)
+"""What a spreadsheet shows where a formula went wrong; unlike orders would be one carton by it."""
+
+
+def no_name(row: int, column: Column, text: str) -> BookFinding:
     """Return the finding for a number of an order or a carton that is none."""
+    if text in FORMULA_ERRORS:
+        return cell_finding(
+            "book.formula",
+            f"'{text}' is the error of a formula",
+            "mend the formula, or type what it should be",
+            row,
+            column,
+            text,
+        )
     return cell_finding(
         "book.long_text", f"the cell has more than {MAX_NAME} characters", "shorten it", row, column, text
     )

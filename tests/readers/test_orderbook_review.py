@@ -226,7 +226,7 @@ USUAL = ["C", "1000", "8", "60", "1020", "720", "300"]
 @pytest.mark.parametrize(
     ("heading", "cell", "said"),
     [
-        ("width_mm", "7.2", "7.2 mm is unlikely"),
+        ("width_mm", "7.2", "7.2 mm is below 10 mm, which is unlikely"),
         ("width_mm", "1501", "1,501 mm"),
         ("length [cm]", "0.9", "9 mm"),
         ("length [cm]", "151", "1,510 mm"),
@@ -263,7 +263,8 @@ def test_a_column_in_a_wrong_unit_is_one_note(book):
     """Thousands of notes that say the same are read by nobody."""
     table = book("carton;run_length;width_mm\n" + "".join(f"C{k};1000;7\n" for k in range(1000)))
     found = only(table, "book.unlikely_size")
-    assert "1,000 cells of this column, in rows 2, 3, 4, 5, 6 and more" in found.message
+    assert "1,000 cells, the first with 7 mm, are below 10 mm" in found.message
+    assert "rows 2, 3, 4, 5, 6 and more" in found.message
     assert "cm" in found.remedy
     assert not table.waits.any()
 
@@ -276,6 +277,11 @@ def test_both_ends_of_a_column_are_two_notes(book):
 def test_a_book_without_cartons_says_who_pays_for_tools(book):
     found = only(book("run_length\n" + "1000\n" * 10), "book.no_carton_column")
     assert (found.row, found.column, found.waits) == (None, "carton", False)
+
+
+def test_a_column_of_cartons_that_is_empty_says_who_pays_for_tools(book):
+    found = only(book("Artikel;run_length\n" + ";1000\n" * 10), "book.no_carton_column")
+    assert (found.column, found.waits) == ("Artikel", False)
 
 
 def test_a_few_orders_need_no_carton(book):
@@ -291,6 +297,10 @@ def test_several_rows_of_a_carton_with_several_orders_a_year_are_noted(book):
     assert (found.row, found.column, found.value, found.waits) == (3, "orders_per_year", "4", False)
     assert "1 carton has" in found.message
     assert "'C1' in rows 3, 4" in found.message
+
+
+def test_rows_of_other_runs_are_other_orders_of_the_year(book):
+    assert book("carton;run_length;orders_per_year\nC1;500;4\nC1;600;4\n").findings == ()
 
 
 def test_a_die_that_is_owned_in_one_row_and_left_open_in_another_is_noted(book):
@@ -383,6 +393,16 @@ def test_a_formula_is_mended_like_any_cell(workbook):
     path = workbook(["run_length"], ["=1+1"], [500])
     table = read_orders(path, mended={(2, "run_length"): "600"})
     assert (table.numbers["demand.run_length"].tolist(), table.findings) == ([600, 500], ())
+
+
+@pytest.mark.parametrize("column", ["order", "carton"])
+def test_the_error_of_a_formula_is_no_name(book, column):
+    """Two orders whose look-up failed would be one carton, and share a die."""
+    table = book(f"{column};run_length\n#N/A;500\n#N/A;600\nK1;700\n")
+    assert [(f.code, f.row, f.column) for f in table.findings] == [
+        ("book.formula", 2, column),
+        ("book.formula", 3, column),
+    ]
 
 
 # -- words and dates --------------------------------------------------------------------------------------------------
