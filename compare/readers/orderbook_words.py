@@ -181,7 +181,7 @@ def word(cell: Any) -> str:
 _ROUTES = {
     **dict.fromkeys(("stanze", "stanzen", "stanzform", "forme", "forme_de_découpe", "troquel", "fustella"), "die"),
     **dict.fromkeys(("stans", "stansvorm", "wykrojnik"), "die"),
-    **dict.fromkeys(("láser", "laserowo"), "laser"),
+    "láser": "laser",
 }
 """Routes in the languages that headings are known in."""
 
