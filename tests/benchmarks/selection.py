@@ -50,7 +50,7 @@ def bound_held(saving: np.ndarray, limits: list[Capacity], repeats: int) -> bool
     ratio = in_turn(timed(ours), timed(theirs), repeats)
     apart = abs(answers["ours"] / answers["theirs"] - 1)
     print(
-        f"| {len(limits)} limits: bound and prices, against the linear programme | {ratio.value:.5f} | {BOUND:g} | "
+        f"| limits: {len(limits)}; bound and prices, against the linear programme | {ratio.value:.5f} | {BOUND:g} | "
         f"{ratio.ours * 1e3:.0f} ms / {ratio.theirs:.1f} s, median of pairs {ratio.paired:.5f} |"
     )
     print(
