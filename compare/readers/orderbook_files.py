@@ -19,6 +19,7 @@ from typing import Any
 
 from compare.errors import EvenrunError, FileError, InputError
 from compare.readers.orderbook_csv import csv_rows
+from compare.readers.orderbook_findings import printable
 from compare.readers.orderbook_formulas import formulas_without_result
 from compare.readers.orderbook_rows import MAX_COLUMNS, MAX_ROWS, OddCell, Records, RowSource, numbered, some, source_of
 
@@ -161,7 +162,7 @@ def _workbook(path: Path, sheet: str | None, max_rows: int) -> Iterator[RowSourc
             raise FileError("the workbook has no sheet with cells", where=path.name, remedy="save the table in one")
         if sheet is not None and sheet not in names:
             raise InputError(
-                f"there is no sheet '{sheet}'", where=path.name, remedy=f"there is: {', '.join(names[:20])}"
+                f"there is no sheet '{sheet}'", where=path.name, remedy=printable(f"there is: {', '.join(names[:20])}")
             )
         chosen = book[sheet or names[0]]
         member = chosen._worksheet_path.lstrip("/")

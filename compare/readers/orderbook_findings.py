@@ -6,6 +6,7 @@ import csv
 import io
 from collections.abc import Iterable
 from dataclasses import dataclass
+from unicodedata import category
 
 _FORMULA_STARTS = frozenset("=+-@\t\r\n|%＝＋－＠")
 """Signs that make a spreadsheet take a text for a formula, a command or a field of its own."""
@@ -40,6 +41,18 @@ class BookFinding:
     column: str = ""
     value: str = ""
     waits: bool = True
+
+    def __post_init__(self) -> None:
+        """Keep signs out of the sentences that a terminal would obey; the value stays as it is."""
+        object.__setattr__(self, "message", printable(self.message))
+        object.__setattr__(self, "remedy", printable(self.remedy))
+
+
+def printable(text: str) -> str:
+    """Return a text with a question mark for each sign that steers a terminal or turns its writing round."""
+    if text.isprintable():
+        return text
+    return "".join("?" if category(c).startswith("C") and c not in "\n\t" else c for c in text)
 
 
 FINDING_COLUMNS = ("row", "column", "code", "value", "message", "remedy", "waits")

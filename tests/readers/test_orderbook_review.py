@@ -549,3 +549,30 @@ def test_a_sheet_asked_of_a_csv_is_said_to_be_ignored(book):
     found = only(book("run_length\n500\n", sheet="Orders"), "book.no_sheets")
     assert "'Orders' is ignored" in found.message
     assert found.waits is False
+
+
+# -- signs that steer a terminal --------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("sign", ["\x1b[31m", "\x07", "\u202e", "\u2066", "\x9b31m"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "run_length\n5{}00\n",
+        "run_length;{}x\n500;1\n",
+        "order;run_length\nA{0};1\nA{0};2\n",
+        "run_length;board\n500;k{}\n",
+    ],
+    ids=["cell", "heading", "order", "board"],
+)
+def test_no_sentence_of_a_finding_steers_a_terminal(book, sign, text):
+    """The value stays as the file has it, so that it can be found there."""
+    table = book(text.format(sign))
+    assert len(table.findings) > 0
+    assert [f for f in table.findings if sign[0] in f.message + f.remedy] == []
+    assert any(sign[0] in f.value + f.column for f in table.findings)
+
+
+def test_letters_of_any_language_stay_in_a_sentence(book):
+    found = only(book("run_length;Größe – ٣ 箱 é\n500;1\n"), "book.unused_column")
+    assert "Größe – ٣ 箱 é" in found.message
