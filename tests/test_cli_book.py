@@ -381,7 +381,10 @@ NOTHING = {
         HEAD.strip() + ",board_price_per_t [EUR/t],print_cost_per_sheet [PLN/sheet]\n" + ROW.strip() + ",900,0.3\n",
         ["in PLN, the others in EUR", "turn them into EUR"],
     ),
-    "no sheet": ("order,run_length,board\nA1,1000,kraft_300\n", ["missing sheet.width_mm"]),
+    "no sheet": (
+        "order,run_length,board\nA1,1000,kraft_300\n",
+        ["missing 'sheet_width_mm'", "add the columns sheet_width_mm, sheet_length_mm"],
+    ),
     "no number in any row": (HEAD + ROW.replace("1000", "many"), ["row 2: 'many' is not a number"]),
     "a heading that is not there": (HEAD + ROW, ["there is no column 'Menge'"]),
 }

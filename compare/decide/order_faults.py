@@ -10,10 +10,12 @@ from compare.assumptions import assumption_table
 from compare.decide.order_inputs import FAULTS, MISSING
 from compare.decide.order_jobs import Jobs
 from compare.readers.orderbook import OrderTable
+from compare.readers.orderbook_columns import template_columns, template_heading
 from compare.readers.orderbook_findings import BookFinding
 
 _DRAWN = ("carton.length_mm", "carton.width_mm", "carton.height_mm")
 _SIZES = ("carton.blank_width_mm", "carton.blank_height_mm")
+_OF_THE_CARTON = ("work.", "carton.blank")
 _UPS = ("layout.ups_die", "layout.ups_laser")
 
 _SAID: Mapping[str, tuple[str, str, str]] = {
@@ -50,10 +52,10 @@ def fault_findings(table: OrderTable, jobs: Jobs, faults: np.ndarray) -> list[Bo
     kinds, kind_of = np.unique(faults, return_inverse=True)
     everywhere = int(np.bitwise_and.reduce(faults)) & ((1 << len(MISSING)) - 1)
     lacking = [n for n in _wanted(_names(everywhere)) if n not in table.numbers]
-    found = [_no_column(lacking)] if lacking else []
+    found = [_no_column(table, lacking)] if lacking else []
     of_row = np.where(jobs.of_row >= 0, kind_of[jobs.of_row], -1)
     for kind, bits in enumerate(kinds.tolist()):
-        about = _explain(bits & ~everywhere if lacking else bits)
+        about = _explain(table, bits & ~everywhere if lacking else bits)
         for i in np.flatnonzero(of_row == kind).tolist() if about else ():
             found += [
                 BookFinding(
@@ -61,7 +63,7 @@ def fault_findings(table: OrderTable, jobs: Jobs, faults: np.ndarray) -> list[Bo
                     what,
                     remedy,
                     row=int(table.row[i]),
-                    column=table.headings.get(name, name),
+                    column=_heading(table, name),
                     value=_cell(table, name, i),
                 )
                 for code, name, what, remedy in about
@@ -73,12 +75,12 @@ def _names(bits: int) -> list[str]:
     return [name for k, name in enumerate(MISSING) if bits >> k & 1]
 
 
-def _explain(bits: int) -> list[tuple[str, str, str, str]]:
+def _explain(table: OrderTable, bits: int) -> list[tuple[str, str, str, str]]:
     """Return code, input, what is wrong and what to do, for the faults of a job."""
     others = [fault for k, fault in enumerate(FAULTS, start=len(MISSING)) if bits >> k & 1]
     missing = _wanted(_names(bits), drawn="no_room" in others)
     found = [(f"book.{fault}", *_SAID[fault]) for fault in others]
-    return [("book.missing_value", missing[0], *_missing(missing)), *found] if missing else found
+    return [("book.missing_value", missing[0], *_missing(table, missing)), *found] if missing else found
 
 
 def _wanted(missing: list[str], *, drawn: bool = False) -> list[str]:
@@ -86,24 +88,44 @@ def _wanted(missing: list[str], *, drawn: bool = False) -> list[str]:
     cause = [n for n in missing if n in _DRAWN or n.startswith("cutouts.")]
     if cause or drawn:
         return cause + [n for n in missing if n.startswith(("demand.", "sheet.", "board."))]
+    if any(n.startswith("sheet.") for n in missing):
+        return [n for n in missing if n not in (*_SIZES, *_UPS)]
     return [n for n in missing if n not in _SIZES] if any(n in _UPS for n in missing) else missing
 
 
-def _missing(names: list[str]) -> tuple[str, str]:
+def _heading(table: OrderTable, name: str) -> str:
+    """Return the heading of an input: that of the file, else that of the template."""
+    own = table.headings.get(name)
+    return own or next((template_heading(c) for c in template_columns() if c.input == name), name)
+
+
+def _missing(table: OrderTable, names: list[str]) -> tuple[str, str]:
     rows = assumption_table()
-    shown = ", ".join(f"{n} ({rows[n].meaning[0].lower()}{rows[n].meaning[1:]})" for n in names[:3])
-    more = f" and {len(names) - 3} more: {', '.join(names[3:])}" if len(names) > 3 else ""
-    if any(n.startswith(("work.", "carton.blank")) for n in names):
-        return f"missing {shown}{more}", "give them, or a style with length, width and height"
+    headings = [_heading(table, n) for n in names]
+    meant = [f"{rows[n].meaning[0].lower()}{rows[n].meaning[1:]}" for n in names[:3]]
+    shown = ", ".join(f"'{h}' ({m})" for h, m in zip(headings, meant, strict=False))
+    more = f" and {len(names) - 3} more: {', '.join(headings[3:])}" if len(names) > 3 else ""
+    what = f"missing {shown}{more}"
+    remedies = []
+    if any(n.startswith(_OF_THE_CARTON) for n in names):
+        remedies.append("give the figures of the carton, or a style with length, width and height")
     if any(n.startswith("board.") for n in names):
-        return f"missing {shown}{more}", "give a board by name, or its grammage and caliper"
-    return f"missing {shown}{more}", "fill in the cell, or set it for the whole book"
+        remedies.append("give a board by name, or its grammage and caliper")
+    others = [(h, n) for h, n in zip(headings, names, strict=True) if not n.startswith((*_OF_THE_CARTON, "board."))]
+    if absent := [h for h, n in others if n not in table.headings]:
+        remedies.append(f"add the column{'s' if len(absent) > 1 else ''} {', '.join(absent)}")
+    if any(n in table.headings for _, n in others):
+        remedies.append("fill in the cell")
+    return what, "; ".join(remedies) + (", or set it for the whole book" if others else "")
 
 
-def _no_column(names: list[str]) -> BookFinding:
-    what, remedy = _missing(names)
+def _no_column(table: OrderTable, names: list[str]) -> BookFinding:
+    what, remedy = _missing(table, names)
     return BookFinding(
-        "book.missing_column", f"no order has it and nothing else gives it: {what}", remedy, column=names[0]
+        "book.missing_column",
+        f"no order has it and nothing else gives it: {what}",
+        remedy,
+        column=_heading(table, names[0]),
     )
 
 

@@ -210,7 +210,13 @@ def _nothing(orders: Path, found: Sequence[BookFinding], path: Path | None) -> I
     counts = Counter(f.code for f in waiting)
     rest = sum(counts.values()) - len(first)
     where = f"all {len(found)} findings are in {path}" if path else "--findings findings.csv lists them all"
-    more = f" and {rest} more findings; {where}" if rest else f" (written to {path})" if path else ""
+    more = (
+        f" and {rest} more finding{'s' if rest > 1 else ''}; {where}"
+        if rest
+        else f" (written to {path})"
+        if path
+        else ""
+    )
     return InputError(f"no order can be computed: {said}{more}", where=str(orders))
 
 
