@@ -381,5 +381,11 @@ def test_every_module_of_these_rooms_is_searched():
         "compare.decide.step_totals",  # arrays of run lengths only, tried against a scan of every one
         # whole books only; a property test holds every row to the comparison of its job
         *(f"compare.decide.order_{part}" for part in ("book", "faults", "inputs", "jobs")),
+        # choices and plans of a whole book: what happens to one job hangs on the others
+        *(f"compare.decide.book_{part}" for part in ("limits", "plan", "remarks")),
+        *(f"compare.decide.{part}" for part in ("choice_items", "hour_prices", "selection", "selection_search")),
+        *(f"compare.decide.{part}" for part in ("assignment", "saving_range")),
+        # years of one investment and lots of one line; what is elementwise in them is held to it by their own tests
+        *(f"compare.decide.{part}" for part in ("cash_flows", "investment", "queueing")),
     }
     assert sorted(files - set(MODULES) - without) == []
