@@ -7,13 +7,7 @@ sizes and kinds are checked before they are used; nothing of it can run code her
 
 from __future__ import annotations
 
-import contextlib
 import json
-import math
-import os
-import signal
-import subprocess
-import sys
 import tempfile
 import threading
 from pathlib import Path
@@ -22,6 +16,7 @@ from typing import Any
 import numpy as np
 
 from compare.errors import EvenrunError, FileError, InputError
+from compare.readers.limited_process import TRY_LATER, Remedies, run_limited, serve_limited
 from compare.readers.orderbook import OrderTable, read_orders
 from compare.readers.orderbook_findings import BookFinding
 from compare.readers.orderbook_words import Words
@@ -36,20 +31,8 @@ _MOST_FINDINGS = 100_000
 """Findings that come back; a file that has more of them is no order book."""
 
 _MAX_TEXT = 200_000_000
-_MAX_FILE = 300_000_000
-"""Bytes that the process may write into one file."""
-
-_OUT_OF_MEMORY = 70
 _AT_ONCE = threading.BoundedSemaphore(2)
 """Books read at the same time by one server process, so that their memory adds up to a known sum."""
-
-_BOOT = (
-    "import json, sys; job = json.load(sys.stdin); sys.path[:] = job['sys_path']; "
-    "from dashboard.book_process import serve; serve(job)"
-)
-_ENVIRONMENT = ("PATH", "HOME", "TMPDIR", "TEMP", "TMP", "LANG", "SYSTEMROOT", "USERPROFILE", "VIRTUAL_ENV")
-_ENVIRONMENT_STARTS = ("PYTHON", "LC_", "LD_", "DYLD_")
-"""What a reader needs of the environment; a server's secrets stay with the server."""
 
 _KINDS: dict[str, np.dtype[Any]] = {
     "f8": np.dtype("<f8"),
@@ -57,7 +40,11 @@ _KINDS: dict[str, np.dtype[Any]] = {
     "i4": np.dtype("<i4"),
     "b1": np.dtype("?"),
 }
-_TRY_LATER = "try again in a moment"
+_REMEDIES = Remedies(
+    memory="save the table of orders alone as a new file, or split it",
+    time="split it, or save it as CSV",
+    broken="save the table anew, or as CSV",
+)
 
 
 # -- the side that asks -----------------------------------------------------------------------------------------------
@@ -87,62 +74,19 @@ def read_apart(path: Path, options: dict[str, Any], *, max_rows: int, seconds: f
     """
     where = path.name
     if not _AT_ONCE.acquire(timeout=seconds):
-        raise FileError("other order books are being read", where=where, remedy=_TRY_LATER)
+        raise FileError("other order books are being read", where=where, remedy=TRY_LATER)
     try:
         with tempfile.TemporaryDirectory(prefix="orders-", ignore_cleanup_errors=True) as folder:
             job = {
-                "sys_path": [str(Path(place).absolute()) for place in sys.path],
                 "path": str(path.absolute()),
                 "options": options,
                 "max_rows": max_rows,
-                "seconds": math.ceil(seconds),
-                "bytes": int(MEGABYTES * 1_000_000),
                 "folder": folder,
             }
-            _run(job, seconds, where)
+            run_limited(__name__, job, seconds=seconds, megabytes=MEGABYTES, where=where, remedies=_REMEDIES)
             return _answer(Path(folder), where)
     finally:
         _AT_ONCE.release()
-
-
-def _run(job: dict[str, Any], seconds: float, where: str) -> None:
-    """Start the process, wait for it, and turn any bad end into an error."""
-    kept = {
-        name: text for name, text in os.environ.items() if name in _ENVIRONMENT or name.startswith(_ENVIRONMENT_STARTS)
-    }
-    try:
-        process = subprocess.Popen(  # noqa: S603 - our own interpreter, with a text of our own
-            [sys.executable or "python", "-P", "-c", _BOOT],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-            cwd=job["folder"],
-            env={**kept, "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"},
-        )
-    except OSError as error:
-        raise FileError(
-            f"no process for reading it can be started ({error.strerror})", where=where, remedy=_TRY_LATER
-        ) from None
-    with process:
-        try:
-            process.communicate(json.dumps(job).encode(), timeout=seconds)
-        except subprocess.TimeoutExpired:
-            raise _too_long(seconds, where) from None
-        finally:
-            process.kill()
-    code = process.returncode
-    if code == _OUT_OF_MEMORY:
-        what = f"reading it takes more than {MEGABYTES:g} MB of memory"
-        raise FileError(what, where=where, remedy="save the table of orders alone as a new file, or split it")
-    if code == -getattr(signal, "SIGXCPU", math.inf):
-        raise _too_long(seconds, where)
-    if code != 0:
-        ended = f"signal {-code}" if code < 0 else f"exit code {code}"
-        raise FileError(f"the reader broke down on it ({ended})", where=where, remedy="save the table anew, or as CSV")
-
-
-def _too_long(seconds: float, where: str) -> FileError:
-    return FileError(f"reading it takes more than {seconds:g} s", where=where, remedy="split it, or save it as CSV")
 
 
 def _answer(folder: Path, where: str) -> OrderTable:
@@ -225,29 +169,7 @@ def _text(value: Any) -> str:
 
 def serve(job: dict[str, Any]) -> None:
     """Read one order book and leave the answer in the folder that was named; ends the process."""
-    code = 0
-    try:
-        _limit(job["seconds"], job["bytes"])
-        _leave(_read(job), Path(job["folder"]))
-    except MemoryError:
-        code = _OUT_OF_MEMORY
-    os._exit(code)
-
-
-def _limit(seconds: int, size: int) -> None:
-    """Set limits for this process, where the system has them."""
-    if sys.platform == "win32":
-        return
-    import resource  # noqa: PLC0415 - not there on Windows
-
-    for what, soft, hard in (
-        (resource.RLIMIT_AS, size, size),
-        (resource.RLIMIT_CPU, seconds, seconds + 1),
-        (resource.RLIMIT_FSIZE, _MAX_FILE, _MAX_FILE),
-        (resource.RLIMIT_CORE, 0, 0),
-    ):
-        with contextlib.suppress(ValueError, OSError):  # a lower limit is set already, or there is none
-            resource.setrlimit(what, (soft, hard))
+    serve_limited(job, lambda job: _leave(_read(job), Path(job["folder"])))
 
 
 def _read(job: dict[str, Any]) -> OrderTable | dict[str, Any]:

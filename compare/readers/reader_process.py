@@ -4,22 +4,13 @@ A drawing comes from anybody. The libraries that take its format apart can't be 
 so they run apart: what hangs is stopped, what eats memory runs into a wall, what crashes leaves the
 server standing. The answer comes back as JSON and plain arrays and is checked like any input;
 nothing of it can run code here, as a pickle could.
-
-The process sets its own limits before it touches the file, which is safe in servers of many threads.
-Limits of memory and processor time need the ``resource`` module: on Windows there is only the limit
-of the clock.
 """
 
 from __future__ import annotations
 
-import contextlib
 import importlib
 import json
 import math
-import os
-import signal
-import subprocess
-import sys
 import tempfile
 import threading
 from pathlib import Path
@@ -29,6 +20,7 @@ import numpy as np
 
 from compare.errors import EvenrunError, FileError, Finding, InputError, UnknownNameError
 from compare.geometry.strokes import ARC, CUBIC, LINE, Drawing, Group, Strokes
+from compare.readers.limited_process import TRY_LATER, Remedies, run_limited, serve_limited
 
 _MAX_PIECES = 2_000_000
 _MAX_GROUPS = 10_000
@@ -36,25 +28,17 @@ _MAX_FINDINGS = 10_000
 _MAX_TEXT = 100_000_000
 """Bytes of the part of an answer that is text: names, places, remarks."""
 
-_MAX_FILE = 300_000_000
-"""Bytes that a process may write into one file; two million pieces take 162 million."""
-
 _PLACE_LENGTH = 100
 """Characters of a place that are kept."""
-
-_OUT_OF_MEMORY = 70
-"""Exit code of a process that ran into its limit of memory."""
 
 _AT_ONCE = threading.BoundedSemaphore(2)
 """Drawings read at the same time by one server process, so that their memory adds up to a known sum."""
 
-_BOOT = (
-    "import json, sys; job = json.load(sys.stdin); sys.path[:] = job['sys_path']; "
-    "from compare.readers.reader_process import serve; serve(job)"
+_REMEDIES = Remedies(
+    memory="save it with less in it, or raise the limit",
+    time="save it with less in it, or raise the limit",
+    broken="export the drawing anew",
 )
-_ENVIRONMENT = ("PATH", "HOME", "TMPDIR", "TEMP", "TMP", "LANG", "SYSTEMROOT", "USERPROFILE", "VIRTUAL_ENV")
-_ENVIRONMENT_STARTS = ("PYTHON", "LC_", "LD_", "DYLD_")
-"""What a reader needs of the environment; a server's secrets stay with the server."""
 
 _ERRORS: dict[str, type[EvenrunError]] = {
     kind.__name__: kind for kind in (EvenrunError, FileError, InputError, UnknownNameError)
@@ -95,66 +79,20 @@ def run_reader(reader: str, path: Path, *, unit: str | None, seconds: float, meg
     """
     where = path.name
     if not _AT_ONCE.acquire(timeout=seconds):
-        raise FileError("other drawings are being read", where=where, remedy="try again in a moment")
+        raise FileError("other drawings are being read", where=where, remedy=TRY_LATER)
     try:
         # an antivirus may still hold a file of the folder; then the system clears it away later
         with tempfile.TemporaryDirectory(prefix="drawing-", ignore_cleanup_errors=True) as folder:
             job = {
-                "sys_path": [str(Path(place).absolute()) for place in sys.path],
                 "reader": reader,
                 "path": str(path.absolute()),
                 "unit": unit,
-                "seconds": math.ceil(seconds),
-                "bytes": int(megabytes * 1_000_000),
                 "folder": folder,
             }
-            _run(job, seconds, megabytes, where)
+            run_limited(__name__, job, seconds=seconds, megabytes=megabytes, where=where, remedies=_REMEDIES)
             return _answer(Path(folder), where)
     finally:
         _AT_ONCE.release()
-
-
-def _run(job: dict[str, Any], seconds: float, megabytes: float, where: str) -> None:
-    """Start the process, wait for it, and turn any bad end into an error."""
-    kept = {
-        name: text for name, text in os.environ.items() if name in _ENVIRONMENT or name.startswith(_ENVIRONMENT_STARTS)
-    }
-    try:
-        # -P: no module of the current folder is taken for one of the library
-        process = subprocess.Popen(  # noqa: S603 - our own interpreter, with a text of our own
-            [sys.executable or "python", "-P", "-c", _BOOT],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-            cwd=job["folder"],
-            env={**kept, "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"},
-        )
-    except OSError as error:
-        raise FileError(
-            f"no process for reading it can be started ({error.strerror})", where=where, remedy="try again in a moment"
-        ) from None
-    with process:
-        try:
-            process.communicate(json.dumps(job).encode(), timeout=seconds)
-        except subprocess.TimeoutExpired:
-            raise _too_long(seconds, where) from None
-        finally:
-            process.kill()
-    code = process.returncode
-    if code == _OUT_OF_MEMORY:
-        what = f"reading it takes more than {megabytes:g} MB of memory"
-        raise FileError(what, where=where, remedy="save it with less in it, or raise the limit")
-    if code == -getattr(signal, "SIGXCPU", math.inf):
-        raise _too_long(seconds, where)
-    if code != 0:
-        ended = f"signal {-code}" if code < 0 else f"exit code {code}"
-        raise FileError(f"the reader broke down on it ({ended})", where=where, remedy="export the drawing anew")
-
-
-def _too_long(seconds: float, where: str) -> FileError:
-    return FileError(
-        f"reading it takes more than {seconds:g} s", where=where, remedy="save it with less in it, or raise the limit"
-    )
 
 
 def _answer(folder: Path, where: str) -> Drawing:
@@ -254,30 +192,7 @@ def _finding(code: Any, message: Any, where: Any, kind: Any, at: Any) -> Finding
 
 def serve(job: dict[str, Any]) -> None:
     """Read one drawing and leave the answer in the folder that was named; ends the process."""
-    code = 0
-    try:
-        _limit(job["seconds"], job["bytes"])
-        _leave(_read(job), Path(job["folder"]))
-    except MemoryError:
-        code = _OUT_OF_MEMORY
-    # what a library leaves to do at the end is not waited for
-    os._exit(code)
-
-
-def _limit(seconds: int, size: int) -> None:
-    """Set limits for this process, where the system has them."""
-    if sys.platform == "win32":
-        return
-    import resource  # noqa: PLC0415 - not there on Windows
-
-    for what, soft, hard in (
-        (resource.RLIMIT_AS, size, size),
-        (resource.RLIMIT_CPU, seconds, seconds + 1),
-        (resource.RLIMIT_FSIZE, _MAX_FILE, _MAX_FILE),
-        (resource.RLIMIT_CORE, 0, 0),
-    ):
-        with contextlib.suppress(ValueError, OSError):  # a lower limit is set already, or there is none
-            resource.setrlimit(what, (soft, hard))
+    serve_limited(job, lambda job: _leave(_read(job), Path(job["folder"])))
 
 
 def _read(job: dict[str, Any]) -> Drawing | dict[str, Any]:
