@@ -33,6 +33,9 @@ def first_dies(
     if bought <= 0.01 * abs(cash.saving_of(on_laser)):
         return ()
     cartons = len(np.unique(cash.families[on_laser & cash.die_possible][first > 0]))
+    # jobs that are pinned to the laser stay there, and may cost more on it than with their dies
+    saves = settled_saving >= 0
+    best = f"{'save' if saves else 'cost'} about {abs(settled_saving):,.0f} {money} a year{'' if saves else ' more'}"
     case = ""
     if investment is not None:
         npv = float(investment.investment.npv(settled_saving))
@@ -42,7 +45,7 @@ def first_dies(
             "book.first_dies",
             f"The cash saving of {cash.saving_of(on_laser):,.0f} {money} a year counts {bought:,.0f} {money} for first dies of "
             f"{cartons:,} new {'carton' if cartons == 1 else 'cartons'}. That is saved again only with as many new cartons every year. With none, the best "
-            f"choice of jobs would save about {settled_saving:,.0f} {money} a year{case}.",
+            f"choice of jobs would {best}{case}.",
             "tooling.owned",
             "caution",
         ),

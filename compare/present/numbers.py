@@ -6,7 +6,7 @@ import math
 import re
 from dataclasses import dataclass
 
-_WRITTEN = re.compile(r"(?<![\d.,-])(?:\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+\.\d+)(?![\d.]\d|\d)")
+_WRITTEN = re.compile(r"(?<![\d.,])(?<!\w-)(?:\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+\.\d+)(?![\d.]\d|\d)")
 """A number with a decimal point or thousands in a text; not a clause of a standard or of a version."""
 
 

@@ -785,3 +785,11 @@ def test_a_pin_that_cannot_hold_is_named(orders, route, cannot, goes):
     assert "(P1)" in finding.message
     assert finding.message.endswith(f"planned on the {goes}.")
     assert plan.selection.on_laser.tolist() == [goes == "laser"]
+
+
+def test_a_settled_year_that_costs_more_is_not_called_a_saving(orders):
+    """A job that is pinned to the laser stays there, though its die is there and the die is cheaper then."""
+    plan = plan_book(orders({**ORDER, "run_length": 20_000, "route": "laser"}), PLANT)
+    assert plan.settled_saving < 0
+    (finding,) = (f for f in plan.findings if f.code == "book.first_dies")
+    assert f"would cost about {-plan.settled_saving:,.0f} EUR a year more" in finding.message

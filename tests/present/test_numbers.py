@@ -138,3 +138,11 @@ def test_a_typed_number_is_read_the_readers_way_or_plainly(typed, style, plain):
 def test_what_is_written_is_read_as_the_same_number(value):
     written = f"{value:,.10g}"
     assert float(GERMAN.read(GERMAN.write(written))) == float(written.replace(",", ""))
+
+
+def test_a_minus_sign_does_not_keep_a_number_from_the_readers_way():
+    """It looks like the dash of a clause or a date, which stay as they are."""
+    german = NumberStyle(",", ".")
+    assert german.words("net present value -2,598,322 EUR") == "net present value -2.598.322 EUR"
+    assert german.words("-0.5 kg") == "-0,5 kg"
+    assert german.words("ISO 19593-1.2 and a-1.5") == "ISO 19593-1.2 and a-1.5"
