@@ -202,7 +202,7 @@ def _wait_label(hours: float, style: NumberStyle) -> str:
 def shift_chart(plan: BookPlan, style: NumberStyle = PLAIN) -> PanelChart:
     """Return cash saving, and what the line is worth, with one to three shifts."""
     currency, shifts = plan.book.currency, plan.shifts
-    names = tuple(f"{row.shifts} shift{'s' if row.shifts > 1 else ''}, {whole(row.hours, style)} h" for row in shifts)
+    names = tuple(f"{row.shifts} shift{'s' if row.shifts > 1 else ''}, {whole(row.hours)} h" for row in shifts)
     panels = [_money_panel("Cash saving", tuple(row.saving for row in shifts), f"{currency} a year", style)]
     worths = tuple(row.npv for row in shifts if row.npv is not None)  # none without the price of the line
     if worths:

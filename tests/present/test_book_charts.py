@@ -136,6 +136,7 @@ def test_without_the_price_of_the_line_shifts_show_their_saving_alone():
 
 
 def test_labels_are_written_the_readers_way(plan):
-    chart = book_charts(plan, GERMAN)["shifts"]
-    assert chart.categories[0] == "1 shift, 1.600 h"
-    assert draw(chart, "dark", GERMAN)["layout"]["separators"] == ",."
+    """The pen writes names like all texts: one that came in German already would be turned back to 1,600."""
+    figure = draw(book_charts(plan, GERMAN)["shifts"], "dark", GERMAN)
+    assert figure["data"][0]["x"][0] == "1 shift<br>1.600 h"
+    assert figure["layout"]["separators"] == ",."
