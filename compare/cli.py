@@ -57,6 +57,9 @@ def compare(
     set_: SetOption = None,
     costing: CostingOption = "full",
     country: CountryOption = None,
+    seconds: Annotated[
+        bool, typer.Option("--seconds", help="Show where the seconds of a sheet go on the laser line.")
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object.")] = False,
     csv: Annotated[
         Optional[Path], typer.Option("--csv", help="Write the ledger, one row per flow, to a CSV file.")
@@ -78,9 +81,11 @@ def compare(
     if as_json:
         print(json.dumps(record(comparison), indent=2, ensure_ascii=False, allow_nan=False))
     elif csv is None:
-        from compare.present.terminal import comparison_view, show
+        from compare.present.terminal import comparison_view, sheet_time_view, show
 
         show(comparison_view(comparison), _console())
+        if seconds:
+            show(sheet_time_view(comparison.scenario), _console())
     else:
         print(f"{len(comparison.ledger)} rows written to {csv}")
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from compare.assumptions import Number, assumption_table
 from compare.errors import InputError, unknown_name
+from compare.geometry.sheet_loads import SheetLoads
 
 
 class Inputs(Mapping[str, Number]):
@@ -19,12 +20,21 @@ class Inputs(Mapping[str, Number]):
     ----------
     values : mapping
         Dotted name to number or array. Arrays broadcast with one another.
+    loads : SheetLoads, optional
+        What a planned path of the beam asks of each head.
+        An input that it was planned for and that is exchanged takes it away.
     """
 
-    __slots__ = ("_values",)
+    __slots__ = ("_loads", "_values")
 
-    def __init__(self, values: Mapping[str, Number]) -> None:
+    def __init__(self, values: Mapping[str, Number], loads: SheetLoads | None = None) -> None:
         self._values = MappingProxyType(dict(values))
+        self._loads = loads
+
+    @property
+    def loads(self) -> SheetLoads | None:
+        """What a planned path of the beam asks of each head; None where seconds are estimated."""
+        return self._loads
 
     def __getitem__(self, name: str) -> Number:
         return self._values[name]
@@ -59,7 +69,19 @@ class Inputs(Mapping[str, Number]):
 
     def with_values(self, changes: Mapping[str, Number]) -> Inputs:
         """Return a copy with values exchanged, unchecked: for callers that checked them before."""
-        return Inputs({**self._values, **changes})
+        loads = self._loads
+        if loads is not None and not all(_is(v, loads.made_for[n]) for n, v in changes.items() if n in loads.made_for):
+            loads = None
+        return Inputs({**self._values, **changes}, loads)
+
+    def without_loads(self) -> Inputs:
+        """Return a copy whose seconds per sheet are estimated, not those of a planned path."""
+        return Inputs(self._values)
+
+
+def _is(value: Number, planned: float) -> bool:
+    """Say whether a value, all of it, is the one that was planned for."""
+    return bool(np.all(np.equal(value, planned)))
 
 
 def replace(inputs: Inputs, changes: Mapping[str, Any]) -> Inputs:

@@ -22,10 +22,12 @@ from compare.machine_rate import machine_hour_rate
 from compare.names import Inputs, check_together, replace
 from compare.readers.jobfile import Layer
 from compare.resolver import Resolver
+from compare.sheet_path import plan_path
 from compare.sheet_ups import LAYOUT_NAMES, lay_sheets, ups_by_grid
 
 if TYPE_CHECKING:
     from compare.geometry.sheet_layout import Layout
+    from compare.geometry.toolpath import Toolpath
     from compare.readers.drawn_carton import DrawnCarton
 
 NEEDED = (
@@ -73,6 +75,8 @@ class Scenario:
         The carton of a drawing, where one was given.
     layouts : mapping
         For each route, where its blanks lie on the sheet; only where their outline is known.
+    toolpath : Toolpath or None
+        Path of the beam over one sheet, where the lines of the blank are known.
     grid_layout : mapping
         For each route, whether its ups were worked out by the grid.
     findings : tuple of Finding
@@ -89,6 +93,7 @@ class Scenario:
     blank: Blank | None
     drawn: DrawnCarton | None
     layouts: Mapping[str, Layout]
+    toolpath: Toolpath | None
     grid_layout: Mapping[str, bool]
     findings: tuple[Finding, ...]
 
@@ -141,7 +146,8 @@ def prepare(*layers: Layer) -> Scenario:
     r.require(NEEDED, why="give them in the job file or with --set, or name a carton.style")
     table = assumption_table()
     texts = _texts()
-    inputs = Inputs({n: v for n, v in r.values.items() if n not in texts})
+    toolpath, loads = plan_path(r, outline, drawn, layouts)
+    inputs = Inputs({n: v for n, v in r.values.items() if n not in texts}, loads)
     for name, value in inputs.items():  # what was worked out is held to the same limits
         if name not in r.given and r.origins[name] != "assumption":
             table[name].check(value, where=r.origins[name])
@@ -160,6 +166,7 @@ def prepare(*layers: Layer) -> Scenario:
         blank=blank,
         drawn=drawn,
         layouts=layouts,
+        toolpath=toolpath,
         grid_layout=grid_layout,
         findings=tuple(r.findings),
     )

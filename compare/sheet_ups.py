@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import lru_cache
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 from compare.errors import InputError
 from compare.geometry.layout import GridUps, grid_ups
 from compare.geometry.linework import Point
+from compare.geometry.placement import Placement
 from compare.resolver import Resolver
 
 if TYPE_CHECKING:
@@ -162,3 +164,32 @@ def ups_by_grid(values: Mapping[str, Any], route: str, grain: str) -> GridUps:
         gutter_mm=values[f"layout.gutter_{route}_mm"],
         grain=grain,
     )
+
+
+def grid_placements(values: Mapping[str, Any]) -> tuple[Placement, ...]:
+    """Return where the blanks of the laser route lie by the grid, rows from the gripper edge, each from the left.
+
+    Parameters
+    ----------
+    values : mapping
+        Dotted values of one scenario; no more blanks are laid than ``layout.ups_laser``.
+    """
+    turned = bool(ups_by_grid(values, "laser", str(values["sheet.grain"])).turned)
+    width, height = float(values["carton.blank_width_mm"]), float(values["carton.blank_height_mm"])
+    if turned:
+        width, height = height, width
+    gutter, side = float(values["layout.gutter_laser_mm"]), float(values["sheet.side_margin_mm"])
+    gripper, tail = float(values["sheet.gripper_mm"]), float(values["sheet.tail_margin_mm"])
+    columns, rows = (
+        int((room + gutter) / (size + gutter) + 1e-9)
+        for room, size in (
+            (values["sheet.width_mm"] - 2 * side, width),
+            (values["sheet.length_mm"] - gripper - tail, height),
+        )
+    )
+    spots = (
+        Placement(side + column * (width + gutter), gripper + row * (height + gutter), 90 * turned)
+        for row in range(rows)
+        for column in range(columns)
+    )
+    return tuple(islice(spots, int(values["layout.ups_laser"])))

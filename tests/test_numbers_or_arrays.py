@@ -27,8 +27,11 @@ from compare.decide import evaluate as evaluating
 from compare.decide.evaluate import Measure, measure_of, possible_routes
 from compare.decide.lead_time import lead_time_days
 from compare.decide.lot_size import economic_lot, lot_cost
+from compare.geometry.axis_motion import moves_table
 from compare.geometry.creasing import crease_channel, crease_rule_height
 from compare.geometry.layout import grid_ups
+from compare.geometry.sheet_loads import HeadLoad, SheetLoads
+from compare.geometry.speed_table import limited, straight
 from compare.machine_rate import hourly_rate, machine_hour_rate
 from compare.readers.jobfile import Layer
 from compare.routes import die, inventory, laser, limits
@@ -66,6 +69,17 @@ ONE_BY_ONE = {
     "compare.decide.lot_size.economic_lot_of": "shown for one job, and returns a plain number",
 }
 """Functions that take such numbers for a single scenario only, and why."""
+
+A_LOAD = HeadLoad(
+    {"cutting": limited([1.5, 0.2, 0.1], [np.inf, 3.0, 0.7]), "partial_cutting": straight(0.4)},
+    moves_table(np.array([0.05, 0.3, 0.8]), 40.0),
+    strokes=7,
+    short_jumps=1.3,
+    corner_load=21.5,
+    nick_share=0.6,
+)
+OTHER_LOAD = HeadLoad({"cutting": straight(1.9)}, straight(0.7), 6, 0.0, 18.0, 0.4)
+"""What two heads might have to do; the first has limits on its way, and axes that jump."""
 
 CAPITAL = {"purchase": 1e6, "residual": 1e5, "life_y": 10.0, "interest": 0.06, "hours_per_year": 3200.0}
 
@@ -170,6 +184,14 @@ CALLS: dict[str, Callable[[Inputs], Any]] = {
     "compare.routes.laser.cut_speed": lambda x: laser.cut_speed(
         x["laser.power_w"], x["laser.severance_j_mm2"], x["board.caliper_mm"], x["laser.partial_depth"]
     ),
+    "compare.routes.laser.line_speeds": laser.line_speeds,
+    "compare.routes.laser.line_m": laser.line_m,
+    "compare.routes.laser.stroke_delay_s": laser.stroke_delay_s,
+    "compare.routes.laser.head_s": lambda x: laser.head_s(x, A_LOAD, laser.line_speeds(x)),
+    "compare.routes.laser.marking_and_sheet_s": lambda x: [
+        laser.marking_and_sheet_s(x),
+        laser.marking_and_sheet_s(Inputs(x, SheetLoads((A_LOAD, OTHER_LOAD), {}))),
+    ],
     "compare.routes.laser.marking_s": laser.marking_s,
     "compare.routes.laser.between_marks_s": laser.between_marks_s,
     "compare.routes.laser.carton_s": laser.carton_s,
@@ -378,6 +400,12 @@ def test_every_module_of_these_rooms_is_searched():
     without = {f"compare.{room}.__init__" for room in rooms} | {
         "compare.decide.break_even",  # one scenario, over all its run lengths
         "compare.decide.comparison",  # one scenario
+        # fits to a file of measured rows
+        *(
+            f"compare.decide.{part}"
+            for part in ("calibration", "fit_unknowns", "least_squares", "make_ready_fit", "sheet_fit")
+        ),
+        "compare.routes.sheet_time",  # one scenario, for people
         "compare.decide.step_totals",  # arrays of run lengths only, tried against a scan of every one
         # whole books only; a property test holds every row to the comparison of its job
         *(f"compare.decide.order_{part}" for part in ("book", "faults", "inputs", "jobs")),

@@ -16,6 +16,7 @@ from compare.names import Inputs
 from compare.routes import die, laser
 from compare.routes.inventory import Inventory
 from compare.routes.limits import die_limits, laser_limits, possible, strategies
+from compare.geometry.sheet_loads import SheetLoads
 from compare.valuation.carbon import total_carbon
 from compare.valuation.money import Costing, total_money
 from compare.valuation.waste import total_waste
@@ -137,7 +138,7 @@ def evaluate(
         route: {m: np.empty(size) for m in measures} for route in ("die", "laser")
     }
     constant = {name: value for name, value in x.items() if not isinstance(value, np.ndarray)}
-    work = partial(_evaluate_part, constant, costing, measures)
+    work = partial(_evaluate_part, constant, x.loads, costing, measures)
     start = 0
     for on_die, on_laser in in_order(executor, work, _chunks(x, shape, size)):
         rows = slice(start, min(start + _CHUNK, size))
@@ -187,10 +188,14 @@ def _chunks(x: Inputs, shape: tuple[int, ...], size: int) -> Iterator[dict[str, 
 
 
 def _evaluate_part(
-    constant: Mapping[str, Number], costing: Costing, measures: tuple[Measure, ...], varied: Mapping[str, Number]
+    constant: Mapping[str, Number],
+    loads: SheetLoads | None,
+    costing: Costing,
+    measures: tuple[Measure, ...],
+    varied: Mapping[str, Number],
 ) -> tuple[Mapping[Measure, Number], Mapping[Measure, Number]]:
     """Return the totals of a chunk; a function of its own, so that other processes and machines can run it."""
-    found = _evaluate(Inputs({**constant, **varied}), costing, measures)
+    found = _evaluate(Inputs({**constant, **varied}, loads), costing, measures)
     return found.die, found.laser
 
 

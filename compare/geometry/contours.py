@@ -195,3 +195,69 @@ def _smooth(ends: _Ends, one: Indices, other: Indices, turn: Array) -> NDArray[n
     straight = 2 * np.sin(turn / 2) ** 2 <= _SAME_TURN
     result: NDArray[np.bool_] = straight | steady | ((ends.curved[a] | ends.curved[b]) & (turn < _SMOOTH))
     return result
+
+
+class Chain(NamedTuple):
+    """A stroke as its stretches in the order it is run.
+
+    Attributes
+    ----------
+    stretches : ndarray of int, shape (stretches,)
+        Their numbers.
+    back : ndarray of bool, shape (stretches,)
+        Whether each is run against its direction.
+    turns : ndarray, shape (stretches,)
+        Turn at the start of each, to the left positive, 0 where it runs on smoothly [radians]. The first is
+        that at which a closed stroke closes, 0 for an open one.
+    closed : bool
+        Whether it comes back to where it began.
+    """
+
+    stretches: Indices
+    back: NDArray[np.bool_]
+    turns: Array
+    closed: bool
+
+
+def chains(lines: Stretches) -> list[Chain]:
+    """Return the strokes of :func:`follow`, each as its stretches from end to end, by their first stretch.
+
+    Parameters
+    ----------
+    lines : Stretches
+        Lines of one kind, each once.
+    """
+    count = len(lines)
+    if not count:
+        return []
+    ends = _ends(lines)
+    one, other = _joints(ends)
+    partner = np.full(2 * count, -1)
+    partner[one], partner[other] = other, one
+    partners, node = partner.tolist(), ends.node.tolist()
+    used = [False] * count
+    walks: list[tuple[list[int], bool]] = []
+    # strokes with loose ends first: what is left then runs in rings
+    for first in [*np.flatnonzero(partner < 0).tolist(), *range(count)]:
+        if used[first % count]:
+            continue
+        walk, at = [], first
+        while at >= 0 and not used[at % count]:
+            used[at % count] = True
+            walk.append(at)
+            at = partners[(at + count) % (2 * count)]
+        walks.append((walk, node[first] == node[(walk[-1] + count) % (2 * count)]))
+    return [_chain(ends, np.array(walk), closed) for walk, closed in walks]
+
+
+def _chain(ends: _Ends, entry: Indices, closed: bool) -> Chain:
+    """Return a chain from the ends its stretches are entered by."""
+    count = len(ends.length)
+    leave = np.roll((entry + count) % (2 * count), 1)
+    inward, outward = -ends.direction[leave], ends.direction[entry]
+    cross = inward[:, 0] * outward[:, 1] - inward[:, 1] * outward[:, 0]
+    turn = _turns(ends.direction[leave], ends.direction[entry])
+    turns = np.where(_smooth(ends, leave, entry, turn), 0.0, np.where(cross < 0, -turn, turn))
+    if not closed:
+        turns[0] = 0.0
+    return Chain(entry % count, entry >= count, turns, closed)

@@ -22,6 +22,9 @@ ALL_KINDS: tuple[LineKind, ...] = get_args(LineKind)
 RUN_KINDS: tuple[LineKind, ...] = tuple(kind for kind in ALL_KINDS if kind != IGNORED)
 """The kinds that a tool or a beam runs along."""
 
+BEAM_KINDS: tuple[LineKind, ...] = tuple(kind for kind in RUN_KINDS if kind != "creasing")
+"""Kinds that a beam runs along; creases are made by the crease set."""
+
 
 @dataclass(frozen=True)
 class LinePen:

@@ -104,6 +104,12 @@ def _turns(chain: list[Point], *, closed: bool) -> list[float]:
     return loads
 
 
+def touches_itself(outline: tuple[Point, ...]) -> bool:
+    """Say whether sides of a closed outline lie on one another, such as flaps that share a knife line."""
+    segments = ring_segments(outline)
+    return abs(union_length(segments) - sum(map(segment_length, segments))) >= 1e-6
+
+
 def measure_outline(outline: tuple[Point, ...]) -> CutLines:
     """Measure a closed outline.
 
@@ -123,10 +129,7 @@ def measure_outline(outline: tuple[Point, ...]) -> CutLines:
     """
     segments = ring_segments(outline)
     length = union_length(segments)
-    if abs(length - sum(map(segment_length, segments))) < 1e-6:
-        chains = [(list(outline), True)]
-    else:
-        chains = _merged_chains(segments)
+    chains = _merged_chains(segments) if touches_itself(outline) else [(list(outline), True)]
     load, bends = 0.0, 0
     for chain, closed in chains:
         turns = _turns(chain, closed=closed)

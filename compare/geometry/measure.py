@@ -19,7 +19,7 @@ from compare.geometry.drawing_remarks import about_blanks, doubles, kinds_overla
 from compare.geometry.faces import CHORD_MM, Enclosed, enclosed, ring_of
 from compare.geometry.fine_detail import Sizes, gaps, side_lengths, smallest_radii
 from compare.geometry.line_boxes import boxes
-from compare.geometry.line_kinds import ALL_KINDS, IGNORED, RUN_KINDS, LineKind
+from compare.geometry.line_kinds import ALL_KINDS, BEAM_KINDS, IGNORED, LineKind
 from compare.geometry.line_sums import CUT_KINDS, GroupLines, KindLines, LineSums, groups_of
 from compare.geometry.linework import Point
 from compare.geometry.overlaps import Stretches
@@ -29,9 +29,6 @@ __all__ = ["TOLERANCE_MM", "GroupLines", "KindLines", "Measured", "WorkNumbers",
 
 TOLERANCE_MM = 0.05
 """Ends of lines this close to one another meet [mm]."""
-
-BEAM_KINDS: tuple[LineKind, ...] = tuple(kind for kind in RUN_KINDS if kind != "creasing")
-"""Kinds that a beam runs along; creases are made by the crease set."""
 
 Box = tuple[float, float, float, float]
 

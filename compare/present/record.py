@@ -12,6 +12,7 @@ from compare.decide.break_even import BreakEven
 from compare.decide.comparison import Comparison, RouteResult
 from compare.errors import Finding
 from compare.present import wording
+from compare.present.sheet_seconds import sheet_time_record
 
 LEDGER_COLUMNS = (
     "route",
@@ -65,6 +66,7 @@ def record(comparison: Comparison) -> dict[str, Any]:
             "laser": _route(comparison.laser),
         },
         "break_even": {measure: _break_even(found) for measure, found in comparison.break_even.items()},
+        "sheet_time": sheet_time_record(s),
         "ledger": [asdict(row) for row in comparison.ledger],
         "findings": [finding_record(f) for f in comparison.findings],
         "crease_tooling": comparison.crease_tooling(),

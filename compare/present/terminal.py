@@ -14,6 +14,9 @@ from compare.decide.comparison import Comparison, RouteResult
 from compare.decide.evaluate import Measure
 from compare.present import wording
 from compare.present.numbers import count, figures, places, whole
+from compare.present.sheet_seconds import sheet_parts, why_longer
+from compare.routes.sheet_time import sheet_time
+from compare.scenario import Scenario
 
 _DIE, _LASER = "blue", "dark_orange3"
 _NOT_POSSIBLE = "not possible"
@@ -158,6 +161,28 @@ def _remarks(c: Comparison) -> list[RenderableType]:
 def _proxies(c: Comparison) -> list[str]:
     stand_ins = [use.proxy for use in c.scenario.factors.values() if use.proxy]
     return [f"Stand-ins: {', '.join(stand_ins)}."] if stand_ins else []
+
+
+def sheet_time_view(scenario: Scenario) -> RenderableType:
+    """Return the seconds of a sheet as a person likes to read them."""
+    time = sheet_time(scenario.inputs)
+    table = plain_table("seconds per sheet, laser line", "s")
+    table.add_column("because", overflow="fold")
+    for part in sheet_parts(scenario, time):
+        table.add_row(part.label, f"{part.seconds:.4f}", part.because)
+    table.add_section()
+    table.add_row("from sheet to sheet", f"{time.cycle:.4f}", "", style="bold")
+    lines: list[RenderableType] = [Text(), Text(why_longer(time)), Text(), table]
+    if time.planned and len(time.heads) > 1:
+        own = plain_table("head", "marking", "jumps", "delays, corners, nicks", "waiting", "s")
+        for number, head in enumerate(time.heads, 1):
+            marking = sum(head.marking.values()) + head.slowing
+            rest = head.delays + head.corners + head.nicks
+            own.add_row(
+                str(number), *(f"{s:.4f}" for s in (marking, head.jumps, rest, time.cutting - head.busy, time.cutting))
+            )
+        lines += [Text(), own]
+    return Group(*lines)
 
 
 def demo_view(comparisons: Iterable[Comparison]) -> Table:

@@ -6,9 +6,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from compare.errors import FileError, Finding, InputError
-from compare.geometry.line_kinds import LineKind
-from compare.geometry.measure import Measured, groups_of, measure_drawing
+from compare.geometry.line_kinds import ALL_KINDS, LineKind
+from compare.geometry.line_trails import Lines
+from compare.geometry.measure import TOLERANCE_MM, Measured, groups_of, measure_drawing
 from compare.geometry.strokes import Drawing
 from compare.readers.drawing import read_drawing
 from compare.readers.jobfile import Layer
@@ -43,6 +46,12 @@ class DrawnCarton:
     line_map: LineMap
     kinds: tuple[LineKind | None, ...]
     measured: Measured
+
+    def lines(self) -> Lines:
+        """Return its lines with their kinds, those without one and those left out as well [mm]."""
+        pieces = self.drawing.strokes.scaled(self.drawing.mm_per_unit or 1.0)
+        number = np.array([len(ALL_KINDS) if kind is None else ALL_KINDS.index(kind) for kind in self.kinds], np.int64)
+        return Lines(pieces, number[pieces.group[pieces.stroke]], TOLERANCE_MM)
 
     @property
     def findings(self) -> tuple[Finding, ...]:

@@ -5,13 +5,27 @@ Every total is linear in good sheets, cartons and crease sets; only these depend
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 
 from compare.assumptions import Number
+from compare.geometry.sheet_loads import HeadLoad
 from compare.names import Inputs
 from compare.routes.inventory import Amounts, Flow, Inventory, absent, board_flows, whole_up
+
+FULL_DEPTH = ("cutting", "cutting_creasing", "perforating")
+"""Kinds of line that the beam runs through the whole caliper."""
+
+DEPTHS: Mapping[str, str] = MappingProxyType(
+    {
+        "partial_cutting": "laser.partial_depth",
+        "varnish_release": "laser.varnish_depth",
+    }
+)
+"""Kinds of line that it runs to a share of the caliper, and the name of that share."""
 
 
 def cut_speed(power_w: Number, severance_j_mm2: Number, caliper_mm: Number, depth: Number = 1.0) -> Number:
@@ -62,58 +76,107 @@ def kerf_kg(length_m: Number, kerf_mm: Number, grammage_g_m2: Number) -> Number:
     return length_m * (kerf_mm * 1e-3) * (grammage_g_m2 * 1e-3)
 
 
-def marking_s(x: Inputs) -> Number:
-    """Return the beam's marking time for one carton on one head [s].
+def line_speeds(x: Inputs) -> dict[str, Number]:
+    """Return the speed of each kind of line [m/s]: what the power cuts to its depth, capped by the scanner.
 
-    Cutting, cutting-creasing and perforating are run at full depth and full length, ties included;
-    a line that two blanks share is run once.
+    Cutting, cutting-creasing and perforating are run at full depth and full length, ties included.
     """
     fastest = x["laser.max_mark_m_s"]
     through = cut_speed(x["laser.power_w"], x["laser.severance_j_mm2"], x["board.caliper_mm"])
-    cut = x["work.cutting_m"] - x["layout.shared_laser_m"]
-    full = cut + x["work.cutting_creasing_m"] + x["work.perforating_m"]
-    seconds = full / np.minimum(fastest, through)
-    for line, depth in (
-        ("work.partial_cutting_m", "laser.partial_depth"),
-        ("work.varnish_release_m", "laser.varnish_depth"),
-    ):
-        if not absent(x[line]):
-            seconds = seconds + x[line] / np.minimum(fastest, through / x[depth])
-    return seconds
+    full = np.minimum(fastest, through)
+    speeds = dict.fromkeys(FULL_DEPTH, full)
+    for kind, depth in DEPTHS.items():
+        speeds[kind] = np.minimum(fastest, through / x[depth])
+    return speeds
+
+
+def line_m(x: Inputs) -> dict[str, Number]:
+    """Return the length of each kind of line that the beam runs on one carton [m].
+
+    A line that two blanks share is run once.
+    """
+    lengths = {kind: x[f"work.{kind}_m"] for kind in (*FULL_DEPTH, *DEPTHS)}
+    lengths["cutting"] = lengths["cutting"] - x["layout.shared_laser_m"]
+    return lengths
+
+
+def stroke_delay_s(x: Inputs) -> Number:
+    """Return what a stroke takes beside its jump and its marking [s]."""
+    return (x["laser.jump_delay_ms"] + x["laser.mark_delay_ms"]) * 1e-3
+
+
+def marking_s(x: Inputs) -> Number:
+    """Return the beam's marking time for one carton on one head where no path was planned [s]."""
+    speeds = line_speeds(x)
+    return sum((length / speeds[kind] for kind, length in line_m(x).items() if not absent(length)), 0.0)
 
 
 def between_marks_s(x: Inputs) -> Number:
-    """Return the time of one carton on one head that is not marking [s]: jumps, delays, corners, nicks.
+    """Return the time of one carton on one head that is not marking, where no path was planned [s]: jumps, delays, corners, nicks.
 
     References
     ----------
     Delays of a galvanometer scanner (jump, mark, polygon with 1 - cos of the turn angle) as
     documented for general-purpose scanner control cards (names withheld).
     """
-    per_stroke = (
-        x["laser.jump_delay_ms"] + x["laser.mark_delay_ms"] + x["laser.mean_jump_mm"] / x["laser.jump_m_s"]
-    ) * 1e-3
+    per_stroke = stroke_delay_s(x) + x["laser.mean_jump_mm"] * 1e-3 / x["laser.jump_m_s"]
     corners = x["work.corner_load"] * (x["laser.polygon_delay_ms"] * 1e-3)
     return x["work.strokes"] * per_stroke + corners + x["work.nicks"] * (x["laser.nick_ms"] * 1e-3)
 
 
 def carton_s(x: Inputs) -> Number:
-    """Return the time of one carton, one head having all of it [s]."""
+    """Return the time of one carton, one head having all of it, where no path was planned [s]."""
     return marking_s(x) + between_marks_s(x)
+
+
+def head_s(x: Inputs, load: HeadLoad, speeds: Mapping[str, Number]) -> tuple[Number, Number]:
+    """Return the beam's marking time and the whole time of one head for one sheet of a planned path [s].
+
+    Parameters
+    ----------
+    x : Inputs
+        Numbers or arrays that broadcast.
+    load : HeadLoad
+        What the head has to do.
+    speeds : mapping
+        Kind of line to its speed [m/s], as :func:`line_speeds` gives it.
+    """
+    marking = sum((table.seconds(speeds[kind]) for kind, table in load.marking.items()), 0.0)
+    delays = load.strokes * stroke_delay_s(x)
+    if load.short_jumps:
+        saved = load.short_jumps * (1 - x["laser.short_jump_share"])
+        delays = delays - saved * (x["laser.jump_delay_ms"] * 1e-3)
+    corners = load.corner_load * (x["laser.polygon_delay_ms"] * 1e-3)
+    nicks = (load.nick_share * 1e-3) * x["work.nicks"] * x["layout.ups_laser"] * x["laser.nick_ms"]
+    return marking, marking + load.jumps.seconds(x["laser.jump_m_s"]) + delays + corners + nicks
+
+
+def marking_and_sheet_s(x: Inputs) -> tuple[Number, Number]:
+    """Return the marking time of one sheet, summed over heads, and its cutting time on all heads [s].
+
+    By the planned path where there is one: the slowest head counts. Otherwise by means: the mean jump, and how
+    evenly heads share the work.
+    """
+    if x.loads is None:
+        ups, marking = x["layout.ups_laser"], marking_s(x)
+        carton = marking + between_marks_s(x)
+        return ups * marking, carton * (ups / (x["laser.heads"] * x["laser.balance"]))
+    speeds = line_speeds(x)
+    times = [head_s(x, load, speeds) for load in x.loads.heads]
+    slowest = times[0][1]
+    for _, seconds in times[1:]:
+        slowest = np.maximum(slowest, seconds)
+    return sum(marking for marking, _ in times), slowest
 
 
 def sheet_s(x: Inputs) -> Number:
     """Return the cutting time of one sheet on all heads [s], without the feeder's limit."""
-    return _on_all_heads(x, carton_s(x))
+    return marking_and_sheet_s(x)[1]
 
 
 def cycle_s(x: Inputs) -> Number:
     """Return the time from sheet to sheet [s]: cutting, or the feeder where it is slower."""
     return _with_feeder(x, sheet_s(x))
-
-
-def _on_all_heads(x: Inputs, carton: Number) -> Number:
-    return carton * (x["layout.ups_laser"] / (x["laser.heads"] * x["laser.balance"]))
 
 
 def _with_feeder(x: Inputs, sheet: Number) -> Number:
@@ -135,7 +198,7 @@ class LaserPlan:
     creased : Number
         1 where the carton has creases to make.
     marking : Number
-        Marking time of one carton on one head [s].
+        Marking time of one sheet, summed over heads [s].
     cycle : Number
         Seconds from sheet to sheet.
     """
@@ -154,7 +217,7 @@ def plan(x: Inputs) -> LaserPlan:
     orders = x["demand.orders_per_year"] * x["demand.years"]
     generations = 1 + x["demand.changes_per_year"] * x["demand.years"]
     mixed, stored = x["demand.mixed_sheets"], x["laser.crease_set_stored"]
-    marking = marking_s(x)
+    marking, sheet = marking_and_sheet_s(x)
     creased = (x["work.creasing_m"] + x["work.cutting_creasing_m"]) > 0
     return LaserPlan(
         orders=orders,
@@ -163,7 +226,7 @@ def plan(x: Inputs) -> LaserPlan:
         crease_groups=x["demand.crease_versions"] * _either(stored, generations, orders),
         creased=creased * 1.0,
         marking=marking,
-        cycle=_with_feeder(x, _on_all_heads(x, marking + between_marks_s(x))),
+        cycle=_with_feeder(x, sheet),
     )
 
 
@@ -229,7 +292,7 @@ def flows(x: Inputs, p: LaserPlan, amounts: Amounts) -> Inventory:
     crew = x["laser.crew"]
     separation = x["laser.separation_h_per_1000"] * cartons / 1000
 
-    beam_share = p.marking / p.cycle * (ups / heads)
+    beam_share = p.marking / (p.cycle * heads)
     beam_kw = source_kw(beam_share * heads * (x["laser.power_w"] * 1e-3), x["laser.efficiency"], x["laser.chiller_cop"])
     running_kwh = running_hours * (beam_kw + (x["laser.aux_kw"] + x["laser.air_m3_h"] * x["plant.air_kwh_m3"]))
     setup_kwh = setup_hours * x["laser.idle_kw"]
