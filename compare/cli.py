@@ -204,6 +204,40 @@ def book(
             print(f"{what}: {path}")
 
 
+@app.command()
+def calibrate(
+    measured: Annotated[Optional[Path], typer.Argument(help="Measured sheets: CSV, one sheet per row.")] = None,
+    make_ready: Annotated[
+        Optional[Path], typer.Option("--make-ready", help="Log of make-readies: CSV with hours, ups, first.")
+    ] = None,
+    plant: PlantOption = None,
+    output: Annotated[
+        Optional[Path], typer.Option("-o", "--output", help="Write a plant file with the fitted values (TOML).")
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Write over a file of that name.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object.")] = False,
+) -> None:
+    """Fit the laser's speed and delays, or make-ready hours, to measurements, with intervals."""
+    from datetime import date
+
+    from compare.present import calibration_command as run
+    from compare.present.calibration_record import calibration_record, calibration_view
+
+    if output is not None:
+        run.check_output(output, measured, make_ready, plant, force=force)
+    found, today = run.run_calibration(measured, make_ready, plant), date.today()
+    if output is not None:
+        run.write_plant(found, output, today, force=force)
+    if as_json:
+        record = calibration_record(found, today, output)
+        print(json.dumps(record, indent=2, ensure_ascii=False, allow_nan=False))
+        return
+    from compare.present.terminal import show
+
+    show(calibration_view(found), _console())
+    print(f"\nPlant file: {output}" if output else "\n-o my_plant.toml writes a plant file with these values.")
+
+
 def _write(path: Path, text: str) -> None:
     try:
         path.write_text(text, encoding="utf-8")
