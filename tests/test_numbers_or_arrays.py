@@ -34,7 +34,7 @@ from compare.geometry.sheet_loads import HeadLoad, SheetLoads
 from compare.geometry.speed_table import limited, straight
 from compare.machine_rate import hourly_rate, machine_hour_rate
 from compare.readers.jobfile import Layer
-from compare.routes import die, inventory, laser, limits
+from compare.routes import die, head_times, inventory, laser, limits
 from compare.sheet_ups import ups_by_grid
 from compare.valuation import carbon, money, waste, weighting
 
@@ -45,6 +45,7 @@ MODULES = (
     "compare.sheet_ups",
     "compare.geometry.creasing",
     "compare.geometry.layout",
+    "compare.routes.head_times",
     "compare.routes.inventory",
     "compare.routes.die",
     "compare.routes.laser",
@@ -71,6 +72,7 @@ ONE_BY_ONE = {
 """Functions that take such numbers for a single scenario only, and why."""
 
 A_LOAD = HeadLoad(
+    {"cutting": 1.8, "partial_cutting": 0.4},
     {"cutting": limited([1.5, 0.2, 0.1], [np.inf, 3.0, 0.7]), "partial_cutting": straight(0.4)},
     moves_table(np.array([0.05, 0.3, 0.8]), 40.0),
     strokes=7,
@@ -78,7 +80,8 @@ A_LOAD = HeadLoad(
     corner_load=21.5,
     nick_share=0.6,
 )
-OTHER_LOAD = HeadLoad({"cutting": straight(1.9)}, straight(0.7), 6, 0.0, 18.0, 0.4)
+OTHER_LOAD = HeadLoad({"cutting": 1.9}, {"cutting": straight(1.9)}, straight(0.7), 6, 0.0, 18.0, 0.4)
+LOADS = SheetLoads((A_LOAD, OTHER_LOAD), {})
 """What two heads might have to do; the first has limits on its way, and axes that jump."""
 
 CAPITAL = {"purchase": 1e6, "residual": 1e5, "life_y": 10.0, "interest": 0.06, "hours_per_year": 3200.0}
@@ -187,10 +190,10 @@ CALLS: dict[str, Callable[[Inputs], Any]] = {
     "compare.routes.laser.line_speeds": laser.line_speeds,
     "compare.routes.laser.line_m": laser.line_m,
     "compare.routes.laser.stroke_delay_s": laser.stroke_delay_s,
-    "compare.routes.laser.head_s": lambda x: laser.head_s(x, A_LOAD, laser.line_speeds(x)),
+    "compare.routes.head_times.head_times": lambda x: head_times.head_times(x, LOADS, laser.line_speeds(x)),
     "compare.routes.laser.marking_and_sheet_s": lambda x: [
         laser.marking_and_sheet_s(x),
-        laser.marking_and_sheet_s(Inputs(x, SheetLoads((A_LOAD, OTHER_LOAD), {}))),
+        laser.marking_and_sheet_s(Inputs(x, LOADS)),
     ],
     "compare.routes.laser.marking_s": laser.marking_s,
     "compare.routes.laser.between_marks_s": laser.between_marks_s,
@@ -413,6 +416,11 @@ def test_every_module_of_these_rooms_is_searched():
         *(f"compare.decide.book_{part}" for part in ("limits", "plan", "remarks")),
         *(f"compare.decide.{part}" for part in ("choice_items", "hour_prices", "selection", "selection_search")),
         *(f"compare.decide.{part}" for part in ("assignment", "saving_range")),
+        # rows of one table of measurements, fitted together
+        *(
+            f"compare.decide.{part}"
+            for part in ("calibration", "fit_unknowns", "least_squares", "make_ready_fit", "sheet_fit")
+        ),
         # years of one investment and lots of one line; what is elementwise in them is held to it by their own tests
         *(f"compare.decide.{part}" for part in ("cash_flows", "investment", "queueing")),
     }

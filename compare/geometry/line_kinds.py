@@ -25,6 +25,12 @@ RUN_KINDS: tuple[LineKind, ...] = tuple(kind for kind in ALL_KINDS if kind != IG
 BEAM_KINDS: tuple[LineKind, ...] = tuple(kind for kind in RUN_KINDS if kind != "creasing")
 """Kinds that a beam runs along; creases are made by the crease set."""
 
+FULL_DEPTH: tuple[LineKind, ...] = ("cutting", "cutting_creasing", "perforating")
+"""Kinds of line that a beam runs through the whole caliper, ties included."""
+
+DEPTH_CLASSES: tuple[tuple[LineKind, ...], ...] = (FULL_DEPTH, ("partial_cutting",), ("varnish_release",))
+"""Kinds that a beam runs at one depth, and so at one speed."""
+
 
 @dataclass(frozen=True)
 class LinePen:

@@ -18,8 +18,11 @@ class HeadLoad:
 
     Attributes
     ----------
+    length_m : mapping of str to float
+        Length of each kind of line [m].
     marking : mapping of str to SpeedTable
-        Name of a kind of line to the seconds its strokes take at a speed.
+        Kind of line to the seconds that the strokes of all kinds of its depth take at a speed; kinds that
+        are run at one depth have one speed, and stand under the first of them.
     jumps : SpeedTable
         Seconds its jumps take at a speed.
     strokes : int
@@ -32,6 +35,7 @@ class HeadLoad:
         Share of the nicks of the sheet that it leaves [-].
     """
 
+    length_m: Mapping[str, float]
     marking: Mapping[str, SpeedTable]
     jumps: SpeedTable
     strokes: int

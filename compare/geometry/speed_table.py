@@ -39,6 +39,9 @@ from compare.geometry.strokes import Array
 _FAST = 1e300
 """Stands for an infinite speed in a product with 0."""
 
+_FEW_ROWS = 8
+"""Up to so many rows the highest of their lines is found faster than the row of every speed."""
+
 
 @dataclass(frozen=True, eq=False)
 class SpeedTable:
@@ -82,11 +85,44 @@ class SpeedTable:
             A speed is not above 0.
         """
         v = np.asarray(speed, dtype=np.float64)
-        if not (v > 0).all():
-            raise InputError("a speed has to be above 0", remedy="leave out what does not move")
-        row = np.searchsorted(self.breaks, v, side="right") - 1
-        found = self.constant[row] + self.linear[row] * np.minimum(v, _FAST) + self.inverse[row] / v
+        least, most = speed_range(v)
+        first, last = np.searchsorted(self.breaks, (least, most), side="right") - 1
+        if first == last:  # speeds seldom cross a break, and one row needs no search
+            found = self._row(first, v)
+        elif last - first < _FEW_ROWS and not self.linear[first : last + 1].any():
+            # without ramps the seconds are convex in 1/v: the highest of the straight lines that they consist of
+            found = self._row(first, v)
+            for row in range(first + 1, last + 1):
+                found = np.maximum(found, self._row(row, v))
+        else:
+            row = np.searchsorted(self.breaks, v, side="right") - 1
+            found = self.constant[row] + self.linear[row] * np.minimum(v, _FAST) + self.inverse[row] / v
         return found if v.ndim else float(found)
+
+    def one_row(self, least: float, most: float) -> tuple[float, float] | None:
+        """Return constant [s] and inverse [m] of the row that a range of speeds [m/s] falls into; None if it is not one such row."""
+        first, last = np.searchsorted(self.breaks, (least, most), side="right") - 1
+        if first != last or self.linear[first]:
+            return None
+        return float(self.constant[first]), float(self.inverse[first])
+
+    def _row(self, row: int, v: Array) -> Array:
+        """Return the formula of one row."""
+        found = self.inverse[row] / v
+        if self.constant[row]:
+            found = found + self.constant[row]
+        if self.linear[row]:
+            found = found + self.linear[row] * np.minimum(v, _FAST)
+        return np.asarray(found)
+
+
+def speed_range(speed: Number) -> tuple[float, float]:
+    """Return the least and the largest of some speeds, or raise InputError if one of them is not above 0."""
+    v = np.asarray(speed, dtype=np.float64)
+    least, most = float(v.min(initial=np.inf)), float(v.max(initial=0.0))
+    if not least > 0:
+        raise InputError("a speed has to be above 0", remedy="leave out what does not move")
+    return least, max(most, least)
 
 
 def straight(length: Number) -> SpeedTable:

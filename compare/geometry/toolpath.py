@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from compare.geometry.axis_motion import moves_table, path_table
 from compare.geometry.head_fields import SEAMS, Seam, cut_to_reach, reaching
 from compare.geometry.head_shares import Shares, share_out
-from compare.geometry.line_kinds import in_order
+from compare.geometry.line_kinds import DEPTH_CLASSES, in_order
 from compare.geometry.scan_motion import curve_speed, flattened_radii
 from compare.geometry.sheet_loads import HeadLoad, SheetLoads
 from compare.geometry.speed_table import SpeedTable, limited, straight
@@ -263,9 +263,14 @@ def loads_of(path: Toolpath, motion: Motion, made_for: Mapping[str, float]) -> S
         short = np.maximum(0.0, 1 - head.jumps_mm / motion.short_jump_mm)
         heads.append(
             HeadLoad(
-                marking={
-                    kind: marking_table([t for t in head.trails if t.kind == kind], motion)
+                length_m={
+                    kind: sum(t.length_mm for t in head.trails if t.kind == kind) / 1000
                     for kind in in_order(t.kind for t in head.trails)
+                },
+                marking={
+                    kinds[0]: marking_table(some, motion)
+                    for kinds in DEPTH_CLASSES
+                    if (some := [t for t in head.trails if t.kind in kinds])
                 },
                 jumps=jumps_table(jumps_m, motion),
                 strokes=len(head.trails),

@@ -7,17 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import reduce
 from types import MappingProxyType
 
 import numpy as np
 
 from compare.assumptions import Number
-from compare.geometry.sheet_loads import HeadLoad
+from compare.geometry.line_kinds import FULL_DEPTH
 from compare.names import Inputs
+from compare.routes.head_times import head_times
 from compare.routes.inventory import Amounts, Flow, Inventory, absent, board_flows, whole_up
-
-FULL_DEPTH = ("cutting", "cutting_creasing", "perforating")
-"""Kinds of line that the beam runs through the whole caliper."""
 
 DEPTHS: Mapping[str, str] = MappingProxyType(
     {
@@ -84,7 +83,7 @@ def line_speeds(x: Inputs) -> dict[str, Number]:
     fastest = x["laser.max_mark_m_s"]
     through = cut_speed(x["laser.power_w"], x["laser.severance_j_mm2"], x["board.caliper_mm"])
     full = np.minimum(fastest, through)
-    speeds = dict.fromkeys(FULL_DEPTH, full)
+    speeds: dict[str, Number] = dict.fromkeys(FULL_DEPTH, full)
     for kind, depth in DEPTHS.items():
         speeds[kind] = np.minimum(fastest, through / x[depth])
     return speeds
@@ -129,28 +128,6 @@ def carton_s(x: Inputs) -> Number:
     return marking_s(x) + between_marks_s(x)
 
 
-def head_s(x: Inputs, load: HeadLoad, speeds: Mapping[str, Number]) -> tuple[Number, Number]:
-    """Return the beam's marking time and the whole time of one head for one sheet of a planned path [s].
-
-    Parameters
-    ----------
-    x : Inputs
-        Numbers or arrays that broadcast.
-    load : HeadLoad
-        What the head has to do.
-    speeds : mapping
-        Kind of line to its speed [m/s], as :func:`line_speeds` gives it.
-    """
-    marking = sum((table.seconds(speeds[kind]) for kind, table in load.marking.items()), 0.0)
-    delays = load.strokes * stroke_delay_s(x)
-    if load.short_jumps:
-        saved = load.short_jumps * (1 - x["laser.short_jump_share"])
-        delays = delays - saved * (x["laser.jump_delay_ms"] * 1e-3)
-    corners = load.corner_load * (x["laser.polygon_delay_ms"] * 1e-3)
-    nicks = (load.nick_share * 1e-3) * x["work.nicks"] * x["layout.ups_laser"] * x["laser.nick_ms"]
-    return marking, marking + load.jumps.seconds(x["laser.jump_m_s"]) + delays + corners + nicks
-
-
 def marking_and_sheet_s(x: Inputs) -> tuple[Number, Number]:
     """Return the marking time of one sheet, summed over heads, and its cutting time on all heads [s].
 
@@ -161,12 +138,8 @@ def marking_and_sheet_s(x: Inputs) -> tuple[Number, Number]:
         ups, marking = x["layout.ups_laser"], marking_s(x)
         carton = marking + between_marks_s(x)
         return ups * marking, carton * (ups / (x["laser.heads"] * x["laser.balance"]))
-    speeds = line_speeds(x)
-    times = [head_s(x, load, speeds) for load in x.loads.heads]
-    slowest = times[0][1]
-    for _, seconds in times[1:]:
-        slowest = np.maximum(slowest, seconds)
-    return sum(marking for marking, _ in times), slowest
+    marking, times = head_times(x, x.loads, line_speeds(x))
+    return marking, reduce(np.maximum, times)
 
 
 def sheet_s(x: Inputs) -> Number:

@@ -125,7 +125,7 @@ def sheet_time(x: Inputs) -> SheetTime:
 
 
 def _of_head(x: Inputs, load: HeadLoad, speeds: Mapping[str, float]) -> HeadTime:
-    marking = {kind: table.length / speeds[kind] for kind, table in load.marking.items()}
+    marking = {kind: length / speeds[kind] for kind, length in load.length_m.items()}
     in_full = sum(float(table.seconds(speeds[kind])) for kind, table in load.marking.items())
     full_delays = load.strokes - load.short_jumps * (1 - x.number("laser.short_jump_share"))
     return HeadTime(

@@ -89,11 +89,11 @@ def test_tables_of_tables_are_the_table_of_all(tables):
 @PROPERTY
 @given(_several)
 def test_an_array_of_speeds_is_a_loop_of_speeds(tables):
-    """To the last digit, for the vectorised engine."""
+    """For the vectorised engine, to rounding: an array is answered row by row, or by the highest line, whichever is faster."""
     table = total(tables)
     speeds = np.concatenate([np.geomspace(1e-3, 1e4, 40), table.breaks[1:], [np.inf]])
     found = table.seconds(speeds)
-    assert found.tolist() == [table.seconds(float(speed)) for speed in speeds]
+    assert found == pytest.approx([table.seconds(float(speed)) for speed in speeds], rel=1e-13)
     assert isinstance(table.seconds(1.0), float)
 
 
