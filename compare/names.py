@@ -22,7 +22,7 @@ class Inputs(Mapping[str, Number]):
         Dotted name to number or array. Arrays broadcast with one another.
     loads : SheetLoads, optional
         What a planned path of the beam asks of each head.
-        An input that it was planned for and that is exchanged takes it away.
+        An input that it was planned for and that is exchanged, be it for the same value, takes it away.
     """
 
     __slots__ = ("_loads", "_values")
@@ -70,18 +70,13 @@ class Inputs(Mapping[str, Number]):
     def with_values(self, changes: Mapping[str, Number]) -> Inputs:
         """Return a copy with values exchanged, unchecked: for callers that checked them before."""
         loads = self._loads
-        if loads is not None and not all(_is(v, loads.made_for[n]) for n, v in changes.items() if n in loads.made_for):
+        if loads is not None and not loads.made_for.isdisjoint(changes):
             loads = None
         return Inputs({**self._values, **changes}, loads)
 
     def without_loads(self) -> Inputs:
         """Return a copy whose seconds per sheet are estimated, not those of a planned path."""
         return Inputs(self._values)
-
-
-def _is(value: Number, planned: float) -> bool:
-    """Say whether a value, all of it, is the one that was planned for."""
-    return bool(np.all(np.equal(value, planned)))
 
 
 def replace(inputs: Inputs, changes: Mapping[str, Any]) -> Inputs:

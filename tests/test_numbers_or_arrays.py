@@ -81,7 +81,7 @@ A_LOAD = HeadLoad(
     nick_share=0.6,
 )
 OTHER_LOAD = HeadLoad({"cutting": 1.9}, {"cutting": straight(1.9)}, straight(0.7), 6, 0.0, 18.0, 0.4)
-LOADS = SheetLoads((A_LOAD, OTHER_LOAD), {})
+LOADS = SheetLoads((A_LOAD, OTHER_LOAD), frozenset())
 """What two heads might have to do; the first has limits on its way, and axes that jump."""
 
 CAPITAL = {"purchase": 1e6, "residual": 1e5, "life_y": 10.0, "interest": 0.06, "hours_per_year": 3200.0}

@@ -52,9 +52,9 @@ class SheetLoads:
     ----------
     heads : tuple of HeadLoad
         One for each head.
-    made_for : mapping
-        Dotted name to the value it was planned for. With another value of any of them it does not hold.
+    made_for : frozenset of str
+        Dotted names of the inputs it was planned for. With another value of any of them it does not hold.
     """
 
     heads: tuple[HeadLoad, ...]
-    made_for: Mapping[str, float]
+    made_for: frozenset[str]

@@ -71,13 +71,15 @@ class SpeedTable:
         """Length of all paths [m]."""
         return float(self.inverse[0])
 
-    def seconds(self, speed: Number) -> Number:
+    def seconds(self, speed: Number, within: tuple[float, float] | None = None) -> Number:
         """Return the time of all paths [s].
 
         Parameters
         ----------
         speed : float or ndarray
             Limit that holds everywhere [m/s], above 0; infinite asks for the time without it.
+        within : (float, float), optional
+            Least and largest of these, as :func:`speed_range` finds them, where they are known already.
 
         Raises
         ------
@@ -85,8 +87,7 @@ class SpeedTable:
             A speed is not above 0.
         """
         v = np.asarray(speed, dtype=np.float64)
-        least, most = speed_range(v)
-        first, last = np.searchsorted(self.breaks, (least, most), side="right") - 1
+        first, last = np.searchsorted(self.breaks, within or speed_range(v), side="right") - 1
         if first == last:  # speeds seldom cross a break, and one row needs no search
             found = self._row(first, v)
         elif last - first < _FEW_ROWS and not self.linear[first : last + 1].any():
@@ -96,15 +97,8 @@ class SpeedTable:
                 found = np.maximum(found, self._row(row, v))
         else:
             row = np.searchsorted(self.breaks, v, side="right") - 1
-            found = self.constant[row] + self.linear[row] * np.minimum(v, _FAST) + self.inverse[row] / v
+            found = self.inverse[row] / v + self.constant[row] + self.linear[row] * np.minimum(v, _FAST)
         return found if v.ndim else float(found)
-
-    def one_row(self, least: float, most: float) -> tuple[float, float] | None:
-        """Return constant [s] and inverse [m] of the row that a range of speeds [m/s] falls into; None if it is not one such row."""
-        first, last = np.searchsorted(self.breaks, (least, most), side="right") - 1
-        if first != last or self.linear[first]:
-            return None
-        return float(self.constant[first]), float(self.inverse[first])
 
     def _row(self, row: int, v: Array) -> Array:
         """Return the formula of one row."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -239,7 +239,7 @@ def _in_order(strokes: list[Trail], before: NDArray[np.int64]) -> HeadPath:
     return HeadPath(tuple(ways[i] for i in way), jumps)
 
 
-def loads_of(path: Toolpath, motion: Motion, made_for: Mapping[str, float]) -> SheetLoads:
+def loads_of(path: Toolpath, motion: Motion, made_for: Iterable[str]) -> SheetLoads:
     """Boil a path down to what each head has to do.
 
     Parameters
@@ -248,8 +248,8 @@ def loads_of(path: Toolpath, motion: Motion, made_for: Mapping[str, float]) -> S
         The path.
     motion : Motion
         How the heads move.
-    made_for : mapping
-        Dotted name to the value that the path was planned for.
+    made_for : iterable of str
+        Dotted names of the inputs that the path was planned for.
 
     Returns
     -------
@@ -279,7 +279,7 @@ def loads_of(path: Toolpath, motion: Motion, made_for: Mapping[str, float]) -> S
                 nick_share=own_mm / all_mm if all_mm else 0.0,
             )
         )
-    return SheetLoads(tuple(heads), dict(made_for))
+    return SheetLoads(tuple(heads), frozenset(made_for))
 
 
 def marking_table(trails: Sequence[Trail], motion: Motion) -> SpeedTable:

@@ -74,7 +74,7 @@ def plan(repeats: int) -> Iterator[Line]:
             detail,
         )
     motion = Motion(axes=False, accel_m_s2=8000, corner_deviation_mm=0.02, short_jump_mm=20)
-    boil = timed(lambda: loads_of(path, motion, {}))
+    boil = timed(lambda: loads_of(path, motion, ()))
     yield Line.of("boiling it down, against planning it", in_turn(boil, ours, repeats), None)
 
 

@@ -40,7 +40,7 @@ def line(x: float, y: float, x2: float, y2: float) -> Trail:
 def seconds(path: Toolpath, motion: Motion = SCANNER, speed: float = 4.0, jump: float = 10.0) -> float:
     """The slowest head, with delays of 0.4 ms after a jump, 0.3 ms after a stroke and 0.1 ms at a right angle."""
     times = []
-    for head in loads_of(path, motion, {}).heads:
+    for head in loads_of(path, motion, ()).heads:
         marks = sum(float(table.seconds(speed)) for table in head.marking.values())
         delays = head.strokes * 0.7e-3 + head.corner_load * 0.1e-3
         times.append(marks + float(head.jumps.seconds(jump)) + delays)
