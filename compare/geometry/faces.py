@@ -235,13 +235,13 @@ def _sorted_out(faces: NDArray[np.object_]) -> Enclosed:
     rings, face = shapely.get_rings(faces, return_index=True)
     hole = np.diff(face, prepend=-1) == 0
     corners, ring = shapely.get_coordinates(rings, return_index=True)
-    _, place = np.unique(corners.view(np.complex128).ravel(), return_inverse=True)
+    place = _numbered(corners)
     on = np.flatnonzero(ring[1:] == ring[:-1])
-    edge = np.stack([np.minimum(place[on], place[on + 1]), np.maximum(place[on], place[on + 1])], axis=1)
+    edge = np.minimum(place[on], place[on + 1]) * len(place) + np.maximum(place[on], place[on + 1])
     edge_of = face[ring[on]]
     edge_in_hole = hole[ring[on]]
-    order = np.lexsort([edge[:, 1], edge[:, 0]])
-    same = (edge[order][1:] == edge[order][:-1]).all(axis=1)
+    order = np.argsort(edge)
+    same = edge[order][1:] == edge[order][:-1]
     one, other = order[:-1][same], order[1:][same]
 
     both_outer = ~edge_in_hole[one] & ~edge_in_hole[other]
@@ -261,6 +261,20 @@ def _sorted_out(faces: NDArray[np.object_]) -> Enclosed:
         tuple(faces[i] for i in by_size if not top[i]),
         tuple(faces[i] for i in by_size if top[i] and not blank[i]),
     )
+
+
+def _numbered(places: Array) -> Indices:
+    """Give every place a number, the same to places that are exactly the same."""
+    # one number is sorted ten times as fast as two, and two places hardly ever have the same
+    mixed = places[:, 0] + np.pi * places[:, 1]
+    order = np.argsort(mixed)
+    x, y, mixed = places[order, 0], places[order, 1], mixed[order]
+    new = (x[1:] != x[:-1]) | (y[1:] != y[:-1])
+    if (new & (mixed[1:] == mixed[:-1])).any():
+        return np.asarray(np.unique(places, axis=0, return_inverse=True)[1].ravel(), np.int64)
+    number = np.zeros(len(places), np.int64)
+    number[order[1:]] = np.cumsum(new)
+    return number
 
 
 def ring_of(polygon: Polygon) -> tuple[tuple[float, float], ...]:

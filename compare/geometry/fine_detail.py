@@ -12,7 +12,7 @@ from shapely import STRtree
 
 from compare.geometry.contours import ways
 from compare.geometry.line_boxes import boxes
-from compare.geometry.nodes import Indices
+from compare.geometry.nodes import Indices, ranges
 from compare.geometry.overlaps import SAME_MM, Stretches, bare, shortened
 from compare.geometry.strokes import ARC, CUBIC, LINE, Array, Strokes
 
@@ -28,6 +28,9 @@ _REACH_MM, _WIDEST_MM, _REACH_OF_CROWDED_MM = 5.0, 20.0, 0.5
 
 _MOST_PAIRS = 3_000_000
 _SAMPLE = 512
+_BUNCH = 4
+"""Chords of a curve that are looked at together first."""
+
 _SHARES = np.linspace(0.0, 1.0, 17)
 _LOOKED_CLOSER = 2_000
 """Curves other than arcs, those that bend most, whose smallest radius is looked for again more closely."""
@@ -233,8 +236,6 @@ def _gaps_within(lines: Stretches, way: Indices, parts: _Parts, reach: float) ->
     if pairs is None:
         return None
     (first, second), (one, other) = pairs
-    beside = _side_by_side(first, second)
-    first, second, one, other = first[beside], second[beside], one[beside], other[beside]
     width, middle = _between(first, second)
     open_ = (width > SAME_MM) & (width <= reach)  # what touches or crosses leaves no gap
     return _least_of_each(way[one[open_]] * len(lines) + way[other[open_]], width[open_], middle[open_])
@@ -292,11 +293,11 @@ class _Parts(NamedTuple):
         sample = wide[np.random.default_rng(0).integers(len(wide), size=_SAMPLE)]
         if tree.query(sample).shape[1] / _SAMPLE * len(wide) > _MOST_PAIRS:
             return None
-        one, other = tree.query(wide)
+        one, other = (self.of[part] for part in tree.query(wide))
         lines = int(self.of.max()) + 1
-        pair = self.of[one] * lines + self.of[other]
-        if len(self.of) > lines:  # parts of one line find the same others
-            pair = np.unique(pair)
+        if len(self.of) == lines:
+            return one, other
+        pair = np.unique(one * lines + other)  # parts of one line find the same others
         return pair // lines, pair % lines
 
 
@@ -312,26 +313,54 @@ def _may_run_beside(lines: Stretches, one: Indices, other: Indices) -> NDArray[n
 def _chord_pairs(
     strokes: Strokes, one: Indices, other: Indices, reach: float
 ) -> tuple[tuple[Array, Array], tuple[Indices, Indices]] | None:
-    """Return the chords of pairs of lines that may be within reach, and their lines; None where there are too many."""
+    """Return the chords of pairs of lines that run side by side, perhaps within reach, and their lines.
+
+    None where there are too many.
+    """
     some, number = np.unique(np.concatenate([one, other]), return_inverse=True)
     one, other = number[: len(one)], number[len(one) :]
     curves = bare(strokes.kind[some], strokes.data[some])
     tolerance = _CHORD_MM
     while (count := curves.chord_counts(tolerance)).sum() > 500_000 + 2 * len(some):
         tolerance *= 4
-    held = count[one] * count[other]
-    if held.sum() > 10 * _MOST_PAIRS:
+    if (count[one] * count[other]).sum() > 10 * _MOST_PAIRS:
         return None
     chords, _ = curves.flattened(tolerance)
-    begin = np.cumsum(count) - count
-    pair = np.repeat(np.arange(len(one)), held)
-    at = np.arange(len(pair)) - np.repeat(np.cumsum(held) - held, held)
-    first = begin[one][pair] + at // count[other][pair]
-    second = begin[other][pair] + at % count[other][pair]
     low, high = np.minimum(chords[:, :2], chords[:, 2:]), np.maximum(chords[:, :2], chords[:, 2:])
-    near = ((low[first] <= high[second] + reach) & (low[second] <= high[first] + reach)).all(axis=1)
-    first, second, pair = first[near], second[near], pair[near]
+    bunches = -(-count // _BUNCH)
+    number = ranges(np.zeros_like(bunches), bunches)
+    begin = np.repeat(np.cumsum(count) - count, bunches) + _BUNCH * number
+    held = np.minimum(np.repeat(count, bunches) - _BUNCH * number, _BUNCH)
+    box = np.hstack([low, high])
+    around = np.hstack([np.minimum.reduceat(low, begin), np.maximum.reduceat(high, begin)])
+    # few bunches are near one another, and only their chords need to be looked at
+    pair, first, second = _near_parts((one, other), (np.cumsum(bunches) - bunches, bunches), around, reach)
+    again, first, second = _near_parts((first, second), (begin, held), box, reach)
+    pair = pair[again]
+    beside = np.flatnonzero(_side_by_side(chords[first], chords[second]))
+    # in the order of the chords, so that of equal gaps the first along the line is marked
+    beside = beside[np.lexsort([second[beside], first[beside], pair[beside]])]
+    first, second, pair = first[beside], second[beside], pair[beside]
     return (chords[first], chords[second]), (some[one[pair]], some[other[pair]])
+
+
+def _near_parts(
+    pairs: tuple[Indices, Indices], parts: tuple[Indices, Indices], box: Array, reach: float
+) -> tuple[Indices, Indices, Indices]:
+    """Return of pairs of things the parts whose boxes are within reach: number of the pair, and part of either.
+
+    The parts of each thing follow one another: from where on, and how many.
+    """
+    (one, other), (begin, count) = pairs, parts
+    pair, first = np.repeat(np.arange(len(one)), count[one]), ranges(begin[one], count[one])
+    other = other[pair]
+    again, second = np.repeat(np.arange(len(pair)), count[other]), ranges(begin[other], count[other])
+    first = first[again]
+    for low, high in (box.T[[0, 2]], box.T[[1, 3]]):
+        least, most = low - reach, high + reach
+        near = np.flatnonzero((low[first] <= most[second]) & (least[second] <= high[first]))
+        again, first, second = again[near], first[near], second[near]
+    return pair[again], first, second
 
 
 def _meet(lines: Stretches, way: Indices, one: Indices, other: Indices) -> NDArray[np.bool_]:
@@ -354,9 +383,12 @@ def _side_by_side(one: Array, other: Array) -> NDArray[np.bool_]:
     run, run_too = one[:, 2:] - one[:, :2], other[:, 2:] - other[:, :2]
     size, size_too = np.hypot(*run.T), np.hypot(*run_too.T)
     slant = np.abs(run[:, 0] * run_too[:, 1] - run[:, 1] * run_too[:, 0])
-    along = run / np.maximum(size, 1e-300)[:, None]
-    a = ((other[:, :2] - one[:, :2]) * along).sum(axis=1)
-    b = ((other[:, 2:] - one[:, :2]) * along).sum(axis=1)
+    beside: NDArray[np.bool_] = slant <= _SLANT * size * size_too
+    some = np.flatnonzero(beside)
+    one, other, run, size, size_too = one[some], other[some], run[some], size[some], size_too[some]
+    x, y = (run / np.maximum(size, 1e-300)[:, None]).T
+    a = (other[:, 0] - one[:, 0]) * x + (other[:, 1] - one[:, 1]) * y
+    b = (other[:, 2] - one[:, 0]) * x + (other[:, 3] - one[:, 1]) * y
     shared = np.minimum(np.maximum(a, b), size) - np.maximum(np.minimum(a, b), 0)
-    result: NDArray[np.bool_] = (slant <= _SLANT * size * size_too) & (shared >= _BESIDE * np.minimum(size, size_too))
-    return result
+    beside[some] = shared >= _BESIDE * np.minimum(size, size_too)
+    return beside

@@ -6,8 +6,10 @@ often they are drawn; lines nobody has mapped to a kind, and lines left out, cou
 
 from __future__ import annotations
 
+import contextlib
+import gc
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import shapely
@@ -19,7 +21,7 @@ from compare.geometry.drawing_remarks import about_blanks, doubles, kinds_overla
 from compare.geometry.faces import CHORD_MM, Enclosed, enclosed, ring_of
 from compare.geometry.fine_detail import Sizes, gaps, side_lengths, smallest_radii
 from compare.geometry.line_boxes import boxes
-from compare.geometry.line_kinds import ALL_KINDS, BEAM_KINDS, IGNORED, LineKind
+from compare.geometry.line_kinds import ALL_KINDS, IGNORED, RUN_KINDS, LineKind
 from compare.geometry.line_sums import CUT_KINDS, GroupLines, KindLines, LineSums, groups_of
 from compare.geometry.linework import Point
 from compare.geometry.overlaps import Stretches
@@ -29,6 +31,9 @@ __all__ = ["TOLERANCE_MM", "GroupLines", "KindLines", "Measured", "WorkNumbers",
 
 TOLERANCE_MM = 0.05
 """Ends of lines this close to one another meet [mm]."""
+
+BEAM_KINDS: tuple[LineKind, ...] = tuple(kind for kind in RUN_KINDS if kind != "creasing")
+"""Kinds that a beam runs along; creases are made by the crease set."""
 
 Box = tuple[float, float, float, float]
 
@@ -165,6 +170,28 @@ def measure_drawing(
         raise InputError("the unit of the drawing is not known", where=where, remedy="say what its unit is")
     if not 0 <= tolerance_mm < math.inf:
         raise InputError("the tolerance is no length", where=where, remedy="give it in mm")
+    with _no_search_for_garbage():
+        return _measured(drawing, kinds, mm_per_unit, tolerance_mm, where)
+
+
+@contextlib.contextmanager
+def _no_search_for_garbage() -> Iterator[None]:
+    """Let shapes be made by the ten thousand without a search for garbage every few hundred.
+
+    The search looks through everything there is again and again, and shapes and arrays are freed without it.
+    """
+    collecting = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if collecting:
+            gc.enable()
+
+
+def _measured(
+    drawing: Drawing, kinds: Sequence[LineKind | None], mm_per_unit: float, tolerance_mm: float, where: str
+) -> Measured:
     strokes = drawing.strokes if mm_per_unit == 1 else drawing.strokes.scaled(mm_per_unit)
     sums = LineSums(drawing, strokes, kinds, tolerance_mm)
     lines = {kind: sums.lines_of([kind]) for kind in sums.present}

@@ -24,6 +24,12 @@ _NEIGHBOURS = ((0, 1), (0, 2), (1, -2), (1, -1), (1, 0), (1, 1), (1, 2), (2, -1)
 them, as the other half looks back."""
 
 
+def ranges(begin: Indices, count: Indices) -> Indices:
+    """Return numbers that count up, so many from each begin on, one range after the other."""
+    before = np.cumsum(count) - count
+    return np.asarray(np.repeat(begin - before, count) + np.arange(count.sum()), np.int64)
+
+
 def components(count: int, first: Indices, second: Indices) -> Indices:
     """Find the groups of things that links hold together.
 
