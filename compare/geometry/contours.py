@@ -190,10 +190,24 @@ def _turns(away: Array, away_too: Array) -> Array:
 def _smooth(ends: _Ends, one: Indices, other: Indices, turn: Array) -> NDArray[np.bool_]:
     """Mark the joints that are no corner."""
     a, b = ends.owner[one], ends.owner[other]
-    off = turn * np.minimum(ends.length[a], ends.length[b])
-    steady = (turn < _STEADY) & (off <= SAME_MM)
+    return no_corner(turn, np.minimum(ends.length[a], ends.length[b]), ends.curved[a] | ends.curved[b])
+
+
+def no_corner(turn: Array, shorter_mm: Array, curved: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Mark the joints at which a line runs on smoothly.
+
+    Parameters
+    ----------
+    turn : ndarray
+        Size of the turn at each [radians].
+    shorter_mm : ndarray
+        Length of the shorter of the two lines that meet [mm].
+    curved : ndarray of bool
+        Whether either of them is a curve.
+    """
+    steady = (turn < _STEADY) & (turn * shorter_mm <= SAME_MM)
     straight = 2 * np.sin(turn / 2) ** 2 <= _SAME_TURN
-    result: NDArray[np.bool_] = straight | steady | ((ends.curved[a] | ends.curved[b]) & (turn < _SMOOTH))
+    result: NDArray[np.bool_] = straight | steady | (curved & (turn < _SMOOTH))
     return result
 
 
