@@ -238,7 +238,7 @@ class _Fitter:
         return np.asarray(self.root * float(np.mean(times)) / np.maximum(times, 1e-3 * float(np.max(self.measured))))
 
     def _scatter(self, model: Model, starts: list[np.ndarray]) -> tuple[np.ndarray, Spread, bool, np.ndarray]:
-        """Find out how the rows scatter: the way under which those that belong either way are likelier, as normal ones.
+        """Find out how the rows scatter: the way under which those that belong in one way at least are likelier, as normal ones.
 
         Returns a robust fit, the way, whether it is much likelier, and the rows that belong.
         """
@@ -249,16 +249,16 @@ class _Fitter:
         for way in ways:
             times = model(robust[0])[0] if robust else self.measured
             weights.append(self._weights(way, times))
-            robust.append(robust_start(model, self.measured, [*robust, *starts], weights[-1]))
+            robust.append(robust_start(model, self.measured, robust[:1] or starts, weights[-1]))
             belongs.append(rows_that_belong(model, self.measured, robust[-1], weights[-1]))
-        both = np.flatnonzero(belongs[0] & belongs[1])
-        if len(both) <= len(starts[0]):
+        some = np.flatnonzero(belongs[0] | belongs[1])
+        if len(some) <= len(starts[0]):
             return robust[0], "even", False, belongs[0]
         unlikely = []
         for start, weight in zip(robust, weights, strict=True):
-            fit = fit_least_squares(some_rows(model, both), self.measured[both], [start, *starts], weight[both])
+            fit = fit_least_squares(some_rows(model, some), self.measured[some], [start], weight[some])
             sd = max(fit.residual_sd, EXACT * float(np.max(self.measured)))
-            unlikely.append(len(both) * np.log(sd) - float(np.sum(np.log(weight[both]))))
+            unlikely.append(len(some) * np.log(sd) - float(np.sum(np.log(weight[some]))))
         chosen = int(np.argmin(unlikely))
         sure = abs(unlikely[0] - unlikely[1]) > _SURE
         return robust[chosen], ways[chosen], bool(sure), belongs[chosen]

@@ -23,6 +23,7 @@ MOST_LEFT_OUT = 0.25
 """Share of the rows that may be left out; beyond it there is no telling who is wrong."""
 
 _MAD_TO_SD = 1.4826
+_RANK = 1e-13
 EXACT = 1e-9
 """Residuals below this share of what was measured are rounding of the computer."""
 
@@ -36,7 +37,8 @@ class LeastSquaresFit:
     estimates : ndarray
         The unknowns (p).
     covariance : ndarray
-        Their covariance (p x p): residual variance times the inverse of J'J.
+        Their covariance (p x p): residual variance times the inverse of J'J; infinite on its diagonal for an unknown that
+        the rows leave open.
     residual_sd : float
         Standard deviation of the weighted residuals, with n - p below the sum of squares.
     dof : int
@@ -89,7 +91,10 @@ def fit_least_squares(
     values, jacobian = model(estimates)
     dof = len(measured) - len(estimates)
     residual_sd = float(np.sqrt(np.sum((w * (measured - values)) ** 2) / dof)) if dof > 0 else np.nan
-    return LeastSquaresFit(estimates, residual_sd**2 * _inverse(jacobian * w[:, None]), residual_sd, dof)
+    covariance = residual_sd**2 * _inverse(jacobian * w[:, None])
+    open_ = _open(jacobian * w[:, None])
+    covariance[open_, open_] = np.inf
+    return LeastSquaresFit(estimates, covariance, residual_sd, dof)
 
 
 def robust_start(model: Model, measured: np.ndarray, starts: Sequence[np.ndarray], weights: np.ndarray) -> np.ndarray:
@@ -224,10 +229,17 @@ def _unit_columns(jacobian: np.ndarray) -> np.ndarray:
     return np.asarray(jacobian / _column_sizes(jacobian))
 
 
+def _open(jacobian: np.ndarray) -> np.ndarray:
+    """Say which unknowns can be moved, alone or with others, without any row noticing."""
+    _, singular, rows = np.linalg.svd(_unit_columns(jacobian))
+    singular = np.append(singular, np.zeros(len(rows) - len(singular)))
+    return np.asarray(np.any(np.abs(rows[singular <= _RANK * singular[0]]) > 1e-8, axis=0))
+
+
 def _inverse(jacobian: np.ndarray) -> np.ndarray:
     """Return (J'J)^-1 by singular values of J with columns of one size, which keeps the digits that there are."""
     sizes = _column_sizes(jacobian)
     _, singular, rows = np.linalg.svd(jacobian / sizes, full_matrices=False)
-    kept = singular > 1e-13 * singular[0]
+    kept = singular > _RANK * singular[0]
     half = rows[kept] / singular[kept, None]
     return np.asarray((half.T @ half) / np.outer(sizes, sizes))

@@ -1,7 +1,8 @@
 """Severance energy and scanner delays out of measured sheets, with their intervals.
 
 The seconds of a row are those of :mod:`compare.routes.laser`: each kind of line at the speed that the power cuts, capped by
-the scanner; a delay per stroke; a delay per corner; jumps; nicks. A line at the scanner's cap tells nothing about the
+the scanner; a delay per stroke; a delay per corner; jumps; nicks. Tight curves and short jumps, which need the path, are
+left out. A line at the scanner's cap tells nothing about the
 severance energy, so the fit is not linear in it: it changes its slope where a line reaches the cap.
 """
 
@@ -56,7 +57,7 @@ def sheet_seconds(
         n x 3, seconds per unit of each unknown; 0 for the severance energy of what the scanner caps.
     """
     power, caliper = columns["power_w"], columns["caliper_mm"]
-    marking, slope = np.zeros_like(power), np.zeros_like(power)
+    marking, slope = np.zeros(len(power)), np.zeros(len(power))
     for kind in LENGTHS:
         per_j_mm2 = columns[kind] / cut_speed(power, 1.0, caliper, base[_DEPTHS[kind]] if kind in _DEPTHS else 1.0)
         by_power, by_scanner = per_j_mm2 * theta[0], columns[kind] / base["laser.max_mark_m_s"]
@@ -207,9 +208,9 @@ def _check_told(
 ) -> None:
     severance, cap = float(told.theta[0]), base["laser.max_mark_m_s"]
     slope = sheet_seconds(columns, base, told.theta)[1][:, 0]
-    if np.count_nonzero((slope > 0) & told.belongs) < 2:
+    if np.count_nonzero((slope > 0) & told.belongs) < 2 or not np.all(np.isfinite(told.intervals[0])):
         raise InputError(
-            f"fewer than two rows are limited by the power; the others run at the scanner's limit of {cap:g} m/s, where any "
+            f"fewer than two rows are surely limited by the power; the others run at the scanner's limit of {cap:g} m/s, where any "
             "severance energy would do",
             where=table.source,
             remedy="measure thicker board or less power, or give the plant's own laser.max_mark_m_s",

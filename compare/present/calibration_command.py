@@ -66,6 +66,12 @@ def run_calibration(sheets: Path | None, make_ready: Path | None, plant: Path | 
     table, given = assumption_table(), frozenset(layer.values)
     names = (*BASE_NAMES, *MAKE_READY_NAMES, "laser.power_w")
     base = {name: float(layer.values.get(name, table[name].value)) for name in names}
+    if sheets and layer.values.get("laser.motion", table["laser.motion"].value) == "axes":
+        raise InputError(
+            "the plant moves its heads along axes, and delays of a scanner can't be fitted to them",
+            where=f"{layer.label}, laser.motion",
+            remedy="enter power / (speed x caliper) of a long straight cut as laser.severance_j_mm2",
+        )
     fitted = calibrate_sheets(read_measured_sheets(sheets), base, given) if sheets else None
     logged = calibrate_make_ready(read_make_ready(make_ready), base, given) if make_ready else None
     return Calibrated(fitted, logged, plant)

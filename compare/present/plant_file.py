@@ -54,7 +54,8 @@ def _edited(text: str, values: Mapping[str, float], remarks: Mapping[str, str]) 
         end = next((i for i in range(head + 1, len(lines)) if lines[i].lstrip().startswith("[")), len(lines))
         place = next((i for i in range(head + 1, end) if re.match(rf"\s*{key}\s*=", lines[i])), None)
         if place is None:
-            while not lines[end - 1].strip():  # behind the last value of its table, not behind the blank lines
+            # behind the last value of its table, and before what introduces the next one
+            while not lines[end - 1].strip() or lines[end - 1].lstrip().startswith("#"):
                 end -= 1
             lines.insert(end, written)
         else:
