@@ -231,8 +231,9 @@ def _unit_columns(jacobian: np.ndarray) -> np.ndarray:
 
 def _open(jacobian: np.ndarray) -> np.ndarray:
     """Say which unknowns can be moved, alone or with others, without any row noticing."""
-    _, singular, rows = np.linalg.svd(_unit_columns(jacobian))
-    singular = np.append(singular, np.zeros(len(rows) - len(singular)))
+    n, p = jacobian.shape
+    padded = np.vstack([_unit_columns(jacobian), np.zeros((max(p - n, 0), p))])
+    _, singular, rows = np.linalg.svd(padded, full_matrices=False)
     return np.asarray(np.any(np.abs(rows[singular <= _RANK * singular[0]]) > 1e-8, axis=0))
 
 
