@@ -16,7 +16,7 @@ from dashboard.reader import Reader, reader_now
 from dashboard.settings import Settings
 from dashboard.state import State as View
 from dashboard.state import from_json, read_link, to_json, write_link
-from dashboard.views import assumptions, book, cases, drawing, job
+from dashboard.views import assumptions, book, cases, drawing, job, sheet
 
 VIEWS = {
     "/": ("Job", job.layout),
@@ -92,6 +92,7 @@ def _own_app(server: flask.Flask, settings: Settings) -> Dash:
     )
     app.layout = lambda: _shell(settings)
     job.register(app, settings)
+    sheet.register(app, settings)
     assumptions.register(app, settings)
     cases.register(app, settings)
     drawing.register(app, settings)
@@ -170,6 +171,7 @@ def _shell(settings: Settings) -> Any:
             dcc.Store(id="shown"),
             *drawing.stores(),
             *book.stores(),
+            *sheet.stores(),
             dcc.Store(id="prefs"),
             dcc.Store(id="address-written"),
             dcc.Store(id="cases", storage_type="local", data=[]),

@@ -110,6 +110,8 @@ TOOLS = (
     Field("tooling.owned", "Die on the shelf"),
     Field("tooling.change_share", "Cost of a change"),
     Field("plant.country", "Country of the grid"),
+    Field("laser.motion", "Laser heads move"),
+    Field("laser.path", "Seconds per sheet"),
 )
 
 GROUPS: tuple[tuple[str, tuple[Field, ...]], ...] = (
@@ -135,7 +137,16 @@ def options(name: str) -> list[dict[str, str]]:
         return [*grades, {"value": OWN_BOARD, "label": "own values"}]
     if name == "plant.country":
         return [{"value": code, "label": code} for code in sorted(countries())]
-    plain = {"any": "any way", "none": "none", "width": "sheet width", "length": "sheet length"}
+    plain = {
+        "any": "any way",
+        "none": "none",
+        "width": "sheet width",
+        "length": "sheet length",
+        "scanner": "by mirrors (scanner)",
+        "axes": "along axes",
+        "planned": "from the planned path",
+        "estimated": "estimated",
+    }
     valid = assumption_table()[name].valid.split("|")
     return [{"value": v, "label": plain.get(v, v.upper() if len(v) < 5 else v)} for v in valid]
 

@@ -43,26 +43,28 @@ def chart(name: str, figure: dict[str, Any] | None, summary: str, *, numbers: st
         Kind of the button that asks for its numbers: each view answers its own.
     """
     return html.Div(
-        [
-            picture(name, figure, summary),
-            dmc.Group(
-                [
-                    *_pictures(name),
-                    dmc.Button(
-                        "CSV",
-                        id={"kind": numbers, "chart": name},
-                        variant="subtle",
-                        size="compact-xs",
-                        **aria(label=f"CSV of the chart {name}"),
-                    ),
-                ],
-                gap=2,
-                justify="flex-end",
-                className="downloads",
-            ),
-        ],
+        [picture(name, figure, summary), downloads(name, numbers)],
         id=f"place-{name}",
         hidden=figure is None,
+    )
+
+
+def downloads(name: str, numbers: str = "numbers") -> Any:
+    """Return the buttons that give a chart away as a picture and as its numbers."""
+    return dmc.Group(
+        [
+            *_pictures(name),
+            dmc.Button(
+                "CSV",
+                id={"kind": numbers, "chart": name},
+                variant="subtle",
+                size="compact-xs",
+                **aria(label=f"CSV of the chart {name}"),
+            ),
+        ],
+        gap=2,
+        justify="flex-end",
+        className="downloads",
     )
 
 

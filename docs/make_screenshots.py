@@ -26,6 +26,9 @@ WIDTHS = {"wide": (1360, 900), "tablet": (820, 1180)}
 SHOWN = State({"demand.run_length": 12_000.0, "demand.versions": 3.0, "demand.orders_per_year": 2.0})
 """A job with something to see: three versions, twice a year."""
 
+_HALFWAY = 90
+"""Arrow keys from the start of a sheet to somewhere near its middle."""
+
 _SAVED = """links => localStorage.setItem("cases", JSON.stringify(
     links.map(([name, link]) => ({name, link, saved: "2026-01-01"}))))"""
 
@@ -62,6 +65,8 @@ def main() -> int:
                     _take(page, base + path, HERE / f"{name}-{scheme}-{width}.png")
                 _take_drawing(page, base, HERE / f"drawing-{scheme}-{width}.png")
                 _take_orders(page, base, HERE / f"orders-{scheme}-{width}.png")
+                if (scheme, width) == ("light", "wide"):
+                    _take_sheet(page, base + views["job"], HERE / f"sheet-{scheme}-{width}.png")
                 page.context.close()
         browser.close()
     web.close()
@@ -96,6 +101,23 @@ def _take_orders(page: Page, base: str, file: Path) -> None:
     page.mouse.move(0, 0)
     page.evaluate("window.scrollTo(0, 0)")
     page.screenshot(path=file, animations="disabled")
+
+
+def _take_sheet(page: Page, address: str, file: Path) -> None:
+    """Open the card on the seconds of a sheet, and stop the sheet on its way."""
+    page.goto(address)
+    page.locator("#chart-seconds .main-svg").first.wait_for()
+    page.get_by_role("button", name="The sheet, head by head").click()
+    page.locator("#chart-path .main-svg").first.wait_for()
+    moment = page.get_by_role("slider", name="Moment of the sheet")
+    moment.press("Home")
+    for _ in range(_HALFWAY):
+        moment.press("ArrowRight")
+    page.locator("#path-now", has_text="strokes marked").wait_for()
+    moment.blur()
+    page.mouse.move(0, 0)
+    page.evaluate("() => new Promise(done => requestIdleCallback(done, {timeout: 3000}))")
+    page.locator(".card", has=page.locator("#seconds-words")).screenshot(path=file, animations="disabled")
 
 
 def _page(browser: Browser, base: str, size: tuple[int, int], scheme: str) -> Page:

@@ -26,6 +26,8 @@ class Palette:
         Steps of one neutral ramp, and an ochre for what is lost.
     crease : str
         Creases of a carton.
+    heads : tuple of str
+        Heads of a laser line, in turn; none is near the colour of a route.
     deepest : float
         How far the map's shades go from the grid's colour to a route's; the ink can be read on all of them.
     """
@@ -38,6 +40,7 @@ class Palette:
     ground: str
     stages: Mapping[str, str]
     crease: str
+    heads: tuple[str, ...]
     deepest: float
 
 
@@ -58,6 +61,7 @@ PALETTES: Mapping[Scheme, Palette] = {
             "waste": "#c9973a",
         },
         crease="#2b7d78",
+        heads=("#1b2430", "#5a2ca0", "#b3267e", "#7d7300"),
         deepest=0.62,
     ),
     "dark": Palette(
@@ -76,6 +80,7 @@ PALETTES: Mapping[Scheme, Palette] = {
             "waste": "#d8a94e",
         },
         crease="#6cc4bd",
+        heads=("#f4f6f8", "#a47cf3", "#ff5fa8", "#c4b400"),
         deepest=0.38,
     ),
 }

@@ -38,6 +38,132 @@ new MutationObserver(() => {
   }
 }).observe(document.documentElement, {childList: true, subtree: true});
 
+// the sheet as its heads mark it: taken to any moment, and played; the figure holds every stroke and its seconds
+const sheet = {
+  graph: () => document.querySelector("#chart-path .js-plotly-plot"),
+  shown: null,  // seconds from the start of the sheet
+  run: null,  // while it is played: where and when it began
+  own: new Set(),  // values of the slider that playing has set itself
+
+  // points of every head, stroke by stroke, with their distance from the stroke's start
+  strokes(graph) {
+    if (sheet.read !== graph.data) {
+      sheet.read = graph.data;
+      sheet.heads = graph.data.filter((trace) => trace.meta?.role === "to mark").map((trace) => {
+        const strokes = [];
+        let stroke = [];
+        Array.from(trace.x).forEach((x, i) => {
+          if (x === null) {
+            strokes.push(stroke);
+            stroke = [];
+            return;
+          }
+          const y = trace.y[i];
+          const last = stroke[stroke.length - 1];
+          stroke.push({x, y, along: last ? last.along + Math.hypot(x - last.x, y - last.y) : 0});
+        });
+        return stroke.length ? [...strokes, stroke] : strokes;
+      });
+    }
+    return sheet.heads;
+  },
+
+  between: (one, other, share) => ({x: one.x + (other.x - one.x) * share, y: one.y + (other.y - one.y) * share}),
+
+  // what a head has marked after so many seconds, where it is, and how many strokes it has done
+  after(strokes, {start, end}, seconds) {
+    const x = [], y = [];
+    const mark = (points) => {
+      if (x.length) x.push(null), y.push(null);
+      for (const point of points) x.push(point.x), y.push(point.y);
+    };
+    let at = strokes.length ? strokes[strokes.length - 1].at(-1) : null;
+    let left = 0;
+    for (let i = 0; i < strokes.length; i += 1) {
+      const points = strokes[i];
+      if (seconds < start[i]) {
+        const share = start[i] > left ? Math.max(0, (seconds - left) / (start[i] - left)) : 1;
+        return {x, y, at: sheet.between(at, points[0], share), done: i};
+      }
+      if (seconds < end[i]) {
+        const way = points.at(-1).along * (seconds - start[i]) / (end[i] - start[i]);
+        const next = Math.max(1, points.findIndex((point) => point.along >= way));
+        const [one, other] = [points[next - 1], points[next]];
+        at = sheet.between(one, other, other.along > one.along ? (way - one.along) / (other.along - one.along) : 0);
+        mark([...points.slice(0, next), at]);
+        return {x, y, at, done: i};
+      }
+      mark(points);
+      at = points.at(-1);
+      left = end[i];
+    }
+    return {x, y, at, done: strokes.length};
+  },
+
+  // take the picture to a moment
+  show(seconds) {
+    const graph = sheet.graph();
+    const meta = graph?.layout?.meta;
+    if (!meta || !window.Plotly) return;
+    sheet.shown = Math.min(Math.max(seconds, 0), meta.total_s);
+    if (!graph.calcdata) {  // not drawn yet
+      window.requestAnimationFrame(() => sheet.show(sheet.shown));
+      return;
+    }
+    const heads = sheet.strokes(graph).map((strokes, i) => sheet.after(strokes, meta.heads[i], sheet.shown));
+    const data = [], traces = [];
+    graph.data.forEach((trace, i) => {
+      const head = heads[(trace.meta?.head || 0) - 1];
+      // a line of one point is none, but a trace without any would leave the legend
+      const marked = () => (head.x.length || !head.at ? {x: head.x, y: head.y} : {x: [head.at.x], y: [head.at.y]});
+      if (trace.meta?.role === "marked") data.push(marked()), traces.push(i);
+      if (trace.meta?.role === "here" && head.at) data.push({x: [head.at.x], y: [head.at.y]}), traces.push(i);
+    });
+    const atOnce = {mode: "immediate", transition: {duration: 0}, frame: {duration: 0, redraw: false}};
+    window.Plotly.animate(graph, {data, traces}, atOnce).catch(() => {});  // a later moment may overtake it
+  },
+
+  // a moment in words
+  words(meta, heads) {
+    const total = meta.total_s;
+    const unit = total < 1 ? "ms" : "s";
+    const write = (seconds) => (total < 1 ? (1000 * seconds).toFixed(0) : seconds.toFixed(total < 100 ? 3 : 1)).replace(".", meta.decimal);
+    const done = heads.reduce((sum, one) => sum + one.end.filter((end) => end <= sheet.shown).length, 0);
+    const all = heads.reduce((sum, one) => sum + one.end.length, 0);
+    return `${write(sheet.shown)} of ${write(total)} ${unit}: ${done} of ${all} strokes marked`;
+  },
+
+  start(now) {
+    const total = sheet.graph()?.layout?.meta?.total_s;
+    if (total === undefined) return false;
+    sheet.own.clear();
+    sheet.run = {from: sheet.shown === null || sheet.shown >= total ? 0 : sheet.shown, began: now};
+    return true;
+  },
+
+  stop() {
+    if (sheet.run) window.dash_clientside.set_props("path-play", {children: "Play"});
+    sheet.run = null;
+  },
+
+  // one step of playing, at the browser's own time in milliseconds
+  tick(now) {
+    const meta = sheet.graph()?.layout?.meta;
+    if (!sheet.run) return;
+    if (!meta) {
+      sheet.stop();
+      return;
+    }
+    sheet.show(sheet.run.from + Math.max(0, now - sheet.run.began) / 1000 / meta.slower);
+    const value = meta.total_s ? 1000 * sheet.shown / meta.total_s : 1000;
+    // both ends may also be where someone puts the slider
+    if (value > 0 && value < 1000) sheet.own.add(value);
+    if (value > 0) window.dash_clientside.set_props("path-time", {value});
+    if (sheet.shown >= meta.total_s) sheet.stop();
+    else window.requestAnimationFrame(sheet.tick);
+  },
+};
+
 window.dash_clientside = window.dash_clientside || {};
 window.dash_clientside.evenrun = {
   // keep the address in step with the state, one step of history per change; where the reader went himself, it stays
@@ -108,6 +234,44 @@ window.dash_clientside.evenrun = {
       const said = (message || {})[`${id}.${property}`];
       return said === undefined ? none : said;
     });
+  },
+
+  // the seconds of a sheet follow the answer, and its path follows while it is open
+  askSeconds: (message) => (message || {})["state.data"] || window.dash_clientside.no_update,
+
+  askPath: (opened, state) => ((opened || []).includes("path") && state) || window.dash_clientside.no_update,
+
+  sheet,
+
+  // the slider's moment, shown and in words; a new figure is that of the whole sheet
+  moment(value, meta) {
+    if (!meta) {
+      sheet.stop();
+      return "";
+    }
+    const triggered = window.dash_clientside.callback_context.triggered.map((one) => one.prop_id);
+    if (triggered.includes("path-played.data")) {
+      sheet.stop();
+      sheet.shown = meta.total_s;
+    } else if (!sheet.own.has(value)) {  // the slider repeats what it is told
+      sheet.stop();
+      sheet.show(meta.total_s * value / 1000);
+    }
+    const words = sheet.words(meta, meta.heads);
+    document.querySelector("#path-time [role=slider]")?.setAttribute("aria-valuetext", words);
+    return words;
+  },
+
+  // nothing moves unless it is asked to
+  play(clicks) {
+    if (!clicks) return window.dash_clientside.no_update;
+    if (sheet.run) {
+      sheet.stop();
+      return "Play";
+    }
+    if (!sheet.start(performance.now())) return window.dash_clientside.no_update;
+    window.requestAnimationFrame(sheet.tick);
+    return "Pause";
   },
 
   // what is wrong with a field stands beside it

@@ -25,7 +25,7 @@ from dashboard.settings import Settings
 from dashboard.state import State as View
 from dashboard.state import base_values, comparison_of, differing, from_json, to_json, write_link
 from dashboard.units import System, shown_as
-from dashboard.views import drawing
+from dashboard.views import drawing, sheet
 
 _CHARTS = ("curves", "stages", "map", "outline")
 _DOTTED = re.compile(r"[a-z_]+\.[a-z0-9_]+")
@@ -128,6 +128,7 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
                         ],
                         className="two",
                     ),
+                    sheet.card(comparison, reader),
                     parts.card("", html.Div(panels["remarks"], id="panel-remarks"), *standing_remarks()),
                     dmc.Accordion(
                         dmc.AccordionItem(
@@ -532,7 +533,8 @@ def register(app: Dash, settings: Settings) -> None:
         if not any(clicks) or not isinstance(ctx.triggered_id, dict):
             raise PreventUpdate
         view, name = from_json(data), ctx.triggered_id["chart"]
-        spec = chart_specs(comparison_of(view, settings), reader_now().system).get(name)
+        c = comparison_of(view, settings)
+        spec = sheet.spec(c, name) if name in sheet.CHARTS else chart_specs(c, reader_now().system).get(name)
         if spec is None:
             raise PreventUpdate
         return {"content": charts.as_csv(spec), "filename": f"evenrun-{name}.csv", "type": "text/csv", "base64": False}

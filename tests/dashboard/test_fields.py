@@ -29,6 +29,9 @@ IN_THE_TABLE_ONLY = {
     "press_capital.purchase": "the plant's, in the machine-hour-rate helper",
     "line_capital.purchase": "the plant's, in the machine-hour-rate helper",
     "plant.name": "the plant's own file",
+    "laser.fields_across": "the plant's, like the other values of its line",
+    "laser.field_width_mm": "the plant's, like the other values of its line",
+    "laser.field_length_mm": "the plant's, like the other values of its line",
 }
 """Values of a job that the Assumptions view alone can change, and why."""
 
@@ -130,7 +133,7 @@ def test_every_choice_of_the_engine_is_offered():
     assert {o["value"] for o in options("carton.style")} == {*STYLES, LENGTHS}
     assert {o["value"] for o in options("board.grade")} == {*(b.grade for b in boards().values()), OWN_BOARD}
     assert {o["value"] for o in options("plant.country")} == set(countries())
-    for name in ("board.laminate", "sheet.grain"):
+    for name in ("board.laminate", "sheet.grain", "laser.motion", "laser.path"):
         assert {o["value"] for o in options(name)} == set(TABLE[name].valid.split("|"))
 
 

@@ -98,6 +98,22 @@ def test_text_can_be_read_on_its_ground(scheme, palette, kind):
     assert _contrast(getattr(palette, kind), palette.ground) >= 4.5
 
 
+@pytest.mark.parametrize("vision", VISION)
+@pytest.mark.parametrize(("scheme", "palette"), SCHEMES)
+def test_tones_of_heads_stay_apart_for_every_kind_of_colour_vision(scheme, palette, vision):
+    """Twenty is nine times what is just noticeable; beside the tone there are strokes and numbers."""
+    for one, other in combinations(palette.heads, 2):
+        assert _apart(one, other, vision) > 20
+
+
+@pytest.mark.parametrize(("scheme", "palette"), SCHEMES)
+def test_no_head_has_the_colour_of_a_route_and_its_name_can_be_read(scheme, palette):
+    """WCAG 2.2, 1.4.3: 4.5 to 1 for text of this size."""
+    for tone in palette.heads:
+        assert min(_apart(tone, palette.die), _apart(tone, palette.laser)) > 30
+        assert _contrast(tone, palette.ground) >= 4.5
+
+
 @pytest.mark.parametrize(("scheme", "palette"), SCHEMES)
 def test_the_lasers_colour_can_be_read_where_it_is_large_and_seen_where_it_is_a_line(scheme, palette):
     """WCAG 2.2, 1.4.3 and 1.4.11: 3 to 1 for bold text from 14 pt (18.7 px) and for lines."""
