@@ -6,6 +6,7 @@ table of assumptions; what is not there either is asked for. Every number rememb
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -22,7 +23,7 @@ from compare.machine_rate import machine_hour_rate
 from compare.names import Inputs, check_together, replace
 from compare.readers.jobfile import Layer
 from compare.resolver import Resolver
-from compare.sheet_path import plan_path
+from compare.sheet_path import hatched_varnish, plan_path
 from compare.sheet_ups import LAYOUT_NAMES, lay_sheets, ups_by_grid
 
 if TYPE_CHECKING:
@@ -255,6 +256,7 @@ def _resolve_drawing(r: Resolver, drawn: DrawnCarton) -> None:
     r.findings += drawn.findings
     for name, value in measured.work.inputs().items():
         r.derive(name, float(value), how)
+    _resolve_varnish(r, drawn)
     if not r.values.get("work.cutting_m"):
         raise InputError(
             "no line of the drawing is a cut",
@@ -265,6 +267,22 @@ def _resolve_drawing(r: Resolver, drawn: DrawnCarton) -> None:
     r.derive(
         "work.nicks", float(np.ceil(r.values["work.nicks_per_m"] * outline_m - 1e-9)), "nicks per metre of outline"
     )
+
+
+def _resolve_varnish(r: Resolver, drawn: DrawnCarton) -> None:
+    """Count the hatch of closed varnish release in the place of its contours, as the planned path does."""
+    pitch = float(r.values["laser.hatch_pitch_mm"])
+    trails = hatched_varnish(drawn, pitch)
+    if trails is None:
+        return
+    how, work = f"drawing {drawn.name}, hatched at {pitch:g} mm", drawn.measured.work
+    (contours,) = (some for some in drawn.measured.kinds if some.kind == "varnish_release")
+    undrawn = (some for some in drawn.measured.groups if some.kind == "varnish_release" and not some.strokes)
+    stated_mm = math.fsum(some.length_mm for some in undrawn)
+    r.derive("work.varnish_release_m", (math.fsum(t.length_mm for t in trails) + stated_mm) / 1000, how)
+    r.derive("work.strokes", float(work.strokes - contours.strokes + len(trails)), how)
+    hatched_load = math.fsum(trail.corner_load for trail in trails)
+    r.derive("work.corner_load", max(work.corner_load - contours.corner_load, 0.0) + hatched_load, how)
 
 
 def _resolve_rates(r: Resolver) -> None:
@@ -347,7 +365,7 @@ def vary(scenario: Scenario, changes: Mapping[str, Any]) -> Inputs:
         style, price of a machine): such a change needs :func:`prepare`.
     """
     table = assumption_table()
-    upstream = ("cutouts.", "press_capital.", "line_capital.", "carton.", "work.nicks_per_m")
+    upstream = ("cutouts.", "press_capital.", "line_capital.", "carton.", "work.nicks_per_m", "laser.hatch_pitch_mm")
     for name in changes:
         if name.startswith(upstream) and name not in ("carton.blank_area_m2", *LAYOUT_NAMES):
             raise InputError(

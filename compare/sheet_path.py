@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -47,6 +46,7 @@ _OF_THE_LINE = (
     "laser.axis_accel_m_s2",
     "laser.corner_deviation_mm",
     "laser.short_jump_mm",
+    "laser.hatch_pitch_mm",
 )
 """Inputs of the laser line that a path is planned for."""
 
@@ -69,6 +69,7 @@ class _Asked(NamedTuple):
     field_plan: FieldPlan
     sheet: tuple[float, float]
     stitch_mm: float
+    hatch_pitch_mm: float
 
 
 def plan_path(
@@ -122,6 +123,7 @@ def plan_path(
         field_plan=_field_plan(values),
         sheet=(values["sheet.width_mm"], values["sheet.length_mm"]),
         stitch_mm=values["laser.stitch_mm"],
+        hatch_pitch_mm=values["laser.hatch_pitch_mm"],
     )
     try:
         path, loads = _boiled_down(asked, motion_of(values, str(r.values["laser.motion"])))
@@ -133,7 +135,7 @@ def plan_path(
         )
         return None, None
     _stand_in(r, path)
-    return path, replace(loads, made_for=values)
+    return path, loads
 
 
 def _stand_in(r: Resolver, path: Toolpath) -> None:
@@ -193,7 +195,7 @@ def _usual_effort() -> Effort:
     """Return what strokes are shared out by: values of the table, whatever the plant's, so that no speed plans anew."""
     usual = {name: float(str(assumption_table()[f"laser.{name}"].value)) for name in _USUAL}
     delays = (usual["jump_delay_ms"] + usual["mark_delay_ms"]) / 1000
-    return Effort(1 / usual["max_mark_m_s"], delays + usual["mean_jump_mm"] / 1000 / usual["jump_m_s"])
+    return Effort(1 / usual["max_mark_m_s"], delays, 1 / usual["jump_m_s"], usual["mean_jump_mm"] / 1000)
 
 
 _USUAL = ("max_mark_m_s", "jump_m_s", "jump_delay_ms", "mark_delay_ms", "mean_jump_mm")
@@ -201,17 +203,23 @@ _USUAL = ("max_mark_m_s", "jump_m_s", "jump_delay_ms", "mark_delay_ms", "mean_ju
 
 @lru_cache(maxsize=64)
 def _planned(asked: _Asked) -> Toolpath:
-    boxes = fields(asked.field_plan, *asked.sheet)
-    return plan_sheet(sheet_trails(asked), boxes, stitch_mm=asked.stitch_mm, effort=_usual_effort())
+    """Plan a path. Strokes that meet are joined where that is faster: it saves delays, but leaves less to share out."""
+    boxes, effort = fields(asked.field_plan, *asked.sheet), _usual_effort()
+    joined, apart = sheet_trails(asked, join=True), sheet_trails(asked, join=False)
+    path = plan_sheet(joined, boxes, stitch_mm=asked.stitch_mm, effort=effort)
+    if len(joined) == len(apart):
+        return path
+    other = plan_sheet(apart, boxes, stitch_mm=asked.stitch_mm, effort=effort)
+    return min(path, other, key=lambda found: max(effort.of_head(head) for head in found.heads))
 
 
 @lru_cache(maxsize=64)
 def _boiled_down(asked: _Asked, motion: Motion) -> tuple[Toolpath, SheetLoads]:
     path = _planned(asked)
-    return path, loads_of(path, motion, {})
+    return path, loads_of(path, motion, PLANNED_FOR)
 
 
-def sheet_trails(asked: _Asked) -> list[Trail]:
+def sheet_trails(asked: _Asked, *, join: bool) -> list[Trail]:
     """Return the strokes of all blanks on the sheet [mm]; a line that blanks share is run once."""
     maps = [placement_matrix(asked.outline, placement) for placement in asked.placements]
     if isinstance(asked.source, tuple) and not asked.shared and not touches_itself(asked.source):
@@ -221,7 +229,42 @@ def sheet_trails(asked: _Asked) -> list[Trail]:
         from compare.geometry.line_trails import outline_lines, trails_of_lines
 
         lines = outline_lines(asked.source) if isinstance(asked.source, tuple) else asked.source.lines()
+        hatched = None if isinstance(asked.source, tuple) else hatched_varnish(asked.source, asked.hatch_pitch_mm)
+        kinds = [kind for kind in BEAM_KINDS if hatched is None or kind != "varnish_release"]
+        blank = list(hatched or ())
         if asked.shared:
-            return trails_of_lines(lines.placed(maps), BEAM_KINDS)
-        blank = trails_of_lines(lines, BEAM_KINDS)
+            shared = trails_of_lines(lines.placed(maps), kinds, join=join)
+            return [*shared, *(trail.placed(m) for m in maps for trail in blank)]
+        blank = [*trails_of_lines(lines, kinds, join=join), *blank]
     return [trail.placed(m) for m in maps for trail in blank]
+
+
+@lru_cache(maxsize=16)
+def hatched_varnish(drawn: DrawnCarton, pitch_mm: float) -> tuple[Trail, ...] | None:
+    """Return all varnish release of a drawing as it is run, its closed contours filled line by line.
+
+    Parameters
+    ----------
+    drawn : DrawnCarton
+        The carton of a drawing.
+    pitch_mm : float
+        Distance of the lines; 0 for the contours as drawn and nothing between them [mm].
+
+    Returns
+    -------
+    tuple of Trail or None
+        None where there is nothing to fill: then varnish release is run as drawn.
+
+    Raises
+    ------
+    InputError
+        If more lines are needed than any blank has.
+    """
+    if pitch_mm <= 0 or not any(some.kind == "varnish_release" for some in drawn.measured.kinds):
+        return None
+    from compare.geometry.hatch import hatch
+    from compare.geometry.line_trails import trails_of_lines
+
+    trails = trails_of_lines(drawn.lines(), ("varnish_release",))
+    rings = [trail.points[:-1] for trail in trails if trail.closed]
+    return (*(trail for trail in trails if not trail.closed), *hatch(rings, pitch_mm)) if rings else None

@@ -13,7 +13,8 @@ while running) times ``plant.air_kwh_m3`` add to the running power; ``toolmaker.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 Numbers = Mapping[str, float]
 Figures = dict[str, float]
@@ -23,10 +24,15 @@ ROUTES = (*DIE_STRATEGIES, "laser")
 CUT_KINDS = ("cutting", "cutting_creasing", "perforating", "partial_cutting", "varnish_release")
 
 
-def evaluate(x: Numbers, route: str) -> Figures:
-    """Every figure of one route over the programme."""
+Stroke = Mapping[str, Any]
+"""One stroke of a planned path: ``kind``, ``legs`` (pairs of length and radius in m), ``turns`` at its corners
+[radians], ``jump_m`` to it."""
+
+
+def evaluate(x: Numbers, route: str, path: Sequence[Sequence[Stroke]] | None = None) -> Figures:
+    """Every figure of one route over the programme; with the strokes of every head where a path was planned."""
     if route == "laser":
-        return _laser(x)
+        return _laser(x, path)
     return _die(x, ganged=route == "die ganged")
 
 
@@ -219,6 +225,33 @@ def cut_seconds(x: Numbers) -> float:
     return _sheet_seconds(x)[1] / (x["laser.heads"] * x["laser.balance"])
 
 
+def planned_seconds(x: Numbers, path: Sequence[Sequence[Stroke]]) -> tuple[float, float]:
+    """Mark time of one sheet, summed over heads, and the time of the slowest head; scanner only.
+
+    Reading: a tight curve is run at the root of acceleration times radius; nicks are shared by cutting length.
+    """
+    cut_m = sum(leg[0] for head in path for stroke in head if stroke["kind"] == "cutting" for leg in stroke["legs"])
+    mark_s, slowest = 0.0, 0.0
+    for head in path:
+        head_mark_s, other_s = 0.0, 0.0
+        for stroke in head:
+            speed = mark_speed_m_s(x, _depth(x, stroke["kind"]))
+            for length, radius in stroke["legs"]:
+                head_mark_s += length / min(speed, math.sqrt(x["laser.scan_accel_m_s2"] * radius))
+                if stroke["kind"] == "cutting":
+                    nicks = x["work.nicks"] * x["layout.ups_laser"] * length / cut_m
+                    other_s += nicks * x["laser.nick_ms"] / 1000
+            missing = max(0.0, 1 - stroke["jump_m"] * 1000 / x["laser.short_jump_mm"])
+            delay_ms = x["laser.jump_delay_ms"] * (1 - missing * (1 - x["laser.short_jump_share"]))
+            delay_ms += x["laser.mark_delay_ms"]
+            for turn in stroke["turns"]:
+                delay_ms += (1 - math.cos(turn)) * x["laser.polygon_delay_ms"]
+            other_s += delay_ms / 1000 + stroke["jump_m"] / x["laser.jump_m_s"]
+        mark_s += head_mark_s
+        slowest = max(slowest, head_mark_s + other_s)
+    return mark_s, slowest
+
+
 def feed_seconds(x: Numbers) -> float:
     """Seconds that feeder and transport need for one sheet."""
     return 3600 / x["laser.feeder_sheets_h"]
@@ -237,7 +270,7 @@ def crease_sets(x: Numbers, sheets: float) -> float:
     return versions * n * math.ceil(sheets / n / versions / life)
 
 
-def _laser(x: Numbers) -> Figures:
+def _laser(x: Numbers, path: Sequence[Sequence[Stroke]] | None = None) -> Figures:
     n = orders(x)
     versions = x["demand.versions"]
     ups = x["layout.ups_laser"]
@@ -250,7 +283,8 @@ def _laser(x: Numbers) -> Figures:
     sheets = n * good_sheets / (1 - x["laser.running_waste"])
     sheets += n * x["laser.setup_sheets"]
 
-    cycle = max(feed_seconds(x), cut_seconds(x))
+    mark_s, cut_s = (_sheet_seconds(x)[0], cut_seconds(x)) if path is None else planned_seconds(x, path)
+    cycle = max(feed_seconds(x), cut_s)
     running = sheets * cycle / 3600
     sets = crease_sets(x, sheets)
     set_up = n * (x["laser.setup_h"] + versions * x["laser.version_h"]) + sets * x["laser.crease_set_h"]
@@ -258,7 +292,7 @@ def _laser(x: Numbers) -> Figures:
     labour = x["laser.crew"] * hours + x["laser.separation_h_per_1000"] * n * run_length / 1000
 
     heads = x["laser.heads"]
-    beam_on = _sheet_seconds(x)[0] / (heads * cycle)
+    beam_on = mark_s / (heads * cycle)
     efficiency = x["laser.efficiency"]
     beam_kw = beam_on * heads * x["laser.power_w"] / 1000
     beam_kw *= 1 / efficiency + (1 / efficiency - 1) / x["laser.chiller_cop"]

@@ -20,6 +20,7 @@ from hypothesis import HealthCheck, Phase, assume, given, settings
 from hypothesis import strategies as st
 
 from compare import Inputs, break_evens, compare, evaluate, prepare, read_file, replace
+from compare.geometry.toolpath import Toolpath
 from compare.routes import die, laser
 from compare.routes.inventory import Inventory
 from compare.valuation.carbon import total_carbon
@@ -238,10 +239,28 @@ def disagreements(engine: Mapping[str, float], judge: Mapping[str, float]) -> di
     return apart
 
 
-def assert_agreement(x: Inputs, route: str) -> None:
+def strokes_of(path: Toolpath | None) -> list[list[dict[str, Any]]] | None:
+    """Return the strokes of a planned path as the oracle takes them; none where there is no path."""
+    if path is None:
+        return None
+    return [
+        [
+            {
+                "kind": trail.kind,
+                "legs": [(a / 1000, r / 1000) for a, r in zip(trail.length, trail.radius, strict=True)],
+                "turns": trail.turn[1:].tolist(),
+                "jump_m": jump / 1000,
+            }
+            for trail, jump in zip(head.trails, head.jumps_mm.tolist(), strict=True)
+        ]
+        for head in path.heads
+    ]
+
+
+def assert_agreement(x: Inputs, route: str, path: Toolpath | None = None) -> None:
     """Hold one route of the engine to the oracle."""
     inventory = laser.inventory(x) if route == "laser" else die.inventory(x, route.removeprefix("die "))
-    apart = disagreements(engine_figures(inventory, x), oracle.evaluate(dict(x), route))
+    apart = disagreements(engine_figures(inventory, x), oracle.evaluate(dict(x), route, strokes_of(path)))
     assert not apart, f"{route}: (engine, oracle) {apart}"
 
 
@@ -257,7 +276,7 @@ def test_a_demo_job_on_separate_dies_is_computed_as_the_contract_says(job: str) 
 @pytest.mark.parametrize("job", JOBS)
 def test_a_demo_job_on_the_laser_is_computed_as_the_contract_says(job: str) -> None:
     """The jobs every reader starts with must be right in every figure, not only in cost."""
-    assert_agreement(demo(job).inputs, "laser")
+    assert_agreement(demo(job).inputs, "laser", demo(job).toolpath)
 
 
 def test_the_demo_job_with_six_outlines_on_one_die_is_computed_as_the_contract_says() -> None:
@@ -270,7 +289,7 @@ def test_the_demo_job_with_six_outlines_on_one_die_is_computed_as_the_contract_s
 def test_the_comparison_shows_the_figures_of_the_contract_per_1000_cartons(job: str) -> None:
     """What is shown goes through the ledger, line by line, and not through the totals checked above."""
     shown, x = compare(demo(job)), dict(demo(job).inputs)
-    for route, judge in ((shown.die, oracle.best_die(x)), (shown.laser, oracle.evaluate(x, "laser"))):
+    for route, judge in ((shown.die, oracle.best_die(x)), (shown.laser, oracle.evaluate(x, "laser", strokes_of(demo(job).toolpath)))):
         thousands = judge["cartons"] / 1000
         per_1000 = (route.cost_per_1000, route.co2e_per_1000, route.biogenic_per_1000, route.waste_per_1000)
         assert per_1000 == pytest.approx(

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from compare.geometry.contours import chains
+from compare.geometry.fewest_strokes import fewest_strokes
 from compare.geometry.line_kinds import ALL_KINDS, LineKind
 from compare.geometry.linework import Point
 from compare.geometry.overlaps import Stretches, bare, stretches
@@ -90,8 +91,11 @@ def outline_lines(outline: Sequence[Point]) -> Lines:
     return Lines(bare(np.full(len(corners), LINE, np.int8), data), kind, 0.0)
 
 
-def trails_of_lines(lines: Lines, kinds: Sequence[LineKind]) -> list[Trail]:
+def trails_of_lines(lines: Lines, kinds: Sequence[LineKind], *, join: bool = True) -> list[Trail]:
     """Return the strokes of some kinds as trails; lines of one kind that lie on one another are run once.
+
+    What meets at its ends is joined if wanted, so that the beam is switched as rarely as can be. ``work.strokes`` counts strokes
+    that end wherever three lines or more meet: of those there may be more.
 
     Parameters
     ----------
@@ -99,6 +103,8 @@ def trails_of_lines(lines: Lines, kinds: Sequence[LineKind]) -> list[Trail]:
         What is drawn.
     kinds : sequence of LineKind
         What is wanted of it.
+    join : bool
+        Whether strokes that meet at their ends are joined.
     """
     found = stretches(lines.pieces, lines.kind, lines.tolerance_mm)
     kind_of = lines.kind[found.piece]
@@ -106,5 +112,7 @@ def trails_of_lines(lines: Lines, kinds: Sequence[LineKind]) -> list[Trail]:
     for kind in kinds:
         which = np.flatnonzero((kind_of == ALL_KINDS.index(kind)) & ~found.speck)
         if len(which):
-            trails += trails_of(kind, found.chosen(which[np.unique(found.line[which], return_index=True)[1]]))
+            once = found.chosen(which[np.unique(found.line[which], return_index=True)[1]])
+            found_here = trails_of(kind, once)
+            trails += fewest_strokes(found_here, lines.tolerance_mm) if join else found_here
     return trails

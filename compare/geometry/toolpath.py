@@ -22,18 +22,33 @@ from compare.geometry.trails import DRAWN_MM, Trail, inside_first
 
 
 class Effort(NamedTuple):
-    """What a stroke and a metre of each are taken to cost when strokes are shared out, before any speed is known.
+    """What strokes and jumps are taken to cost while a path is planned, before any speed is known.
 
     Attributes
     ----------
     metre_s : float
         Seconds per metre of line.
-    stroke_s : float
-        Seconds per stroke: delays and a jump.
+    delay_s : float
+        Seconds per stroke: delays.
+    jump_metre_s : float
+        Seconds per metre of jump.
+    usual_jump_m : float
+        Jump to a stroke, as long as there is no order [m].
     """
 
     metre_s: float
-    stroke_s: float
+    delay_s: float
+    jump_metre_s: float
+    usual_jump_m: float
+
+    def of(self, trail: Trail) -> float:
+        """Return what a stroke is taken to cost with its jump, wherever that comes from [s]."""
+        return trail.length_mm / 1000 * self.metre_s + self.delay_s + self.usual_jump_m * self.jump_metre_s
+
+    def of_head(self, head: HeadPath) -> float:
+        """Return what a head is taken to do with its jumps as they are [s]."""
+        metres = sum(t.length_mm for t in head.trails) / 1000
+        return metres * self.metre_s + len(head.trails) * self.delay_s + head.jumps_mm.sum() / 1000 * self.jump_metre_s
 
 
 class Motion(NamedTuple):
@@ -203,7 +218,7 @@ def _shared(task: _Task, seam: Seam) -> _Shared:
         parts = [trail] if held[i] else cut_to_reach(trail, fields, stitch_mm, seam)
         strokes += parts
         source += [i] * len(parts)
-    weight = np.array([t.length_mm / 1000 * effort.metre_s + effort.stroke_s for t in strokes])
+    weight = np.array([effort.of(t) for t in strokes])
     middle = np.array([(t.points.min(axis=0) + t.points.max(axis=0)) / 2 for t in strokes]).reshape(-1, 1, 2)
     centre = (fields[:, :2] + fields[:, 2:]) / 2
     distance = np.hypot(*np.moveaxis(middle - centre, 2, 0))

@@ -61,7 +61,7 @@ def plan(repeats: int) -> Iterator[Line]:
     trails = [stroke for x, y in spots for stroke in _carton(x, y)]
     middles = np.array([t.points.mean(axis=0) for t in trails])
     distances = np.rint(np.hypot(*(middles[:, None] - middles[None]).transpose(2, 0, 1)) * 10).astype(int).tolist()
-    effort = Effort(0.25, 0.007)
+    effort = Effort(0.25, 0.0007, 0.1, 0.06)
     for heads in (4, 1):
         box = fields(FieldPlan(heads, 0, 0.0, 0.0, 60.0, (1060.0, 760.0)), 1000.0, 700.0)
         path = plan_sheet(trails, box, stitch_mm=1, effort=effort)

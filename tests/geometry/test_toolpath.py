@@ -12,7 +12,7 @@ from compare.geometry.placement import Placement, placement_matrix
 from compare.geometry.toolpath import Effort, Motion, Toolpath, loads_of, plan_sheet
 from compare.geometry.trails import Trail, inside_first, ring_trail
 
-EFFORT = Effort(0.25, 0.007)
+EFFORT = Effort(0.25, 0.0007, 0.1, 0.06)
 SCANNER = Motion(axes=False, accel_m_s2=8000, corner_deviation_mm=0.02, short_jump_mm=20)
 AXES = Motion(axes=True, accel_m_s2=20, corner_deviation_mm=0.02, short_jump_mm=20)
 SHEET = (1060.0, 760.0)
