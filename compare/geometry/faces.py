@@ -15,6 +15,7 @@ from shapely import Polygon, STRtree
 
 from compare.geometry.nodes import Indices, components
 from compare.geometry.overlaps import Stretches, bare, cut
+from compare.geometry.rings import Rings, rings_alone
 from compare.geometry.strokes import ARC, CUBIC, LINE, Array, Strokes
 
 CHORD_MM = 0.01
@@ -79,12 +80,18 @@ def enclosed(lines: Stretches) -> Enclosed:
     crossing = _crossings(corners[may_cross], owner[may_cross])
     if crossing is None:
         return Enclosed(clear=False)
-    edges = shapely.linestrings(corners, indices=owner)
+    rings = Rings.none(len(lines)) if crossing else rings_alone(lines, corners, owner)
+    rest = ~rings.lines[owner]
+    edges = shapely.linestrings(corners[rest], indices=np.unique(owner[rest], return_inverse=True)[1])
     if crossing:  # coordinates far off lose digits in the arithmetic of crossings, so this happens on demand
         edges = shapely.get_parts(shapely.unary_union(edges))
     faces = shapely.get_parts(shapely.polygonize(edges))
-    faces = faces[shapely.area(faces) > _SLIVER_MM / 2 * shapely.length(faces)]
-    return _sorted_out(faces)
+    return _sorted_out(faces[_is_piece(faces)], rings)
+
+
+def _is_piece(faces: NDArray[np.object_]) -> NDArray[np.bool_]:
+    piece: NDArray[np.bool_] = shapely.area(faces) > _SLIVER_MM / 2 * shapely.length(faces)
+    return piece
 
 
 def paths(lines: Stretches, tolerance: float) -> tuple[Array, Indices]:
@@ -228,10 +235,33 @@ def _side(a: Array, b: Array, p: Array) -> Array:
     return np.sign(side)
 
 
-def _sorted_out(faces: NDArray[np.object_]) -> Enclosed:
+def _sorted_out(faces: NDArray[np.object_], rings: Rings) -> Enclosed:
     """Tell blanks, waste and offcuts apart by which face borders on which, and from inside or outside."""
+    group, nested, filled = _bordering(faces)
+    piece = _is_piece(rings.faces)
+    faces = np.concatenate([faces, rings.faces[piece]])
     if not len(faces):
         return Enclosed()
+    # a ring that meets nothing else borders on no other from outside: it is a group of its own
+    group = np.concatenate([group, len(nested) + np.arange(piece.sum())])
+    nested = np.concatenate([nested, ((rings.around >= 0) & piece[rings.around])[piece]])
+    filled = np.concatenate([filled, rings.filled[piece]])
+    top = ~nested[group]
+    largest = np.zeros(len(nested))
+    np.maximum.at(largest, group, filled)
+    blank = top & ((filled >= _BLANK_SHARE * filled[top].max()) | (filled >= largest[group]))
+    by_size = np.argsort(-filled, kind="stable")
+    return Enclosed(
+        tuple(faces[i] for i in by_size if blank[i]),
+        tuple(faces[i] for i in by_size if not top[i]),
+        tuple(faces[i] for i in by_size if top[i] and not blank[i]),
+    )
+
+
+def _bordering(faces: NDArray[np.object_]) -> tuple[Indices, NDArray[np.bool_], Array]:
+    """Return the group of each face, faces that share a line; whether each group lies in a hole; areas with holes."""
+    if not len(faces):
+        return np.zeros(0, np.int64), np.zeros(0, bool), np.zeros(0)
     rings, face = shapely.get_rings(faces, return_index=True)
     hole = np.diff(face, prepend=-1) == 0
     corners, ring = shapely.get_coordinates(rings, return_index=True)
@@ -250,17 +280,7 @@ def _sorted_out(faces: NDArray[np.object_]) -> Enclosed:
     within = edge_in_hole[one] != edge_in_hole[other]
     nested[group[edge_of[np.where(edge_in_hole[one[within]], other[within], one[within])]]] = True
 
-    filled = shapely.area(shapely.polygons(rings[~hole]))
-    top = ~nested[group]
-    largest = np.zeros(len(nested))
-    np.maximum.at(largest, group, filled)
-    blank = top & ((filled >= _BLANK_SHARE * filled[top].max()) | (filled >= largest[group]))
-    by_size = np.argsort(-filled, kind="stable")
-    return Enclosed(
-        tuple(faces[i] for i in by_size if blank[i]),
-        tuple(faces[i] for i in by_size if not top[i]),
-        tuple(faces[i] for i in by_size if top[i] and not blank[i]),
-    )
+    return group, nested, shapely.area(shapely.polygons(rings[~hole]))
 
 
 def _numbered(places: Array) -> Indices:
