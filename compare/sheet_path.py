@@ -59,6 +59,10 @@ PLANNED_FOR = (
 """Inputs that a planned path holds for."""
 
 
+_MOST_UPS, _MOST_STROKES = 500, 5_000
+"""More blanks, or strokes, on one sheet than any sheet has; a path of them would take long to plan."""
+
+
 class _Asked(NamedTuple):
     """Everything a path depends on; a key of the cache."""
 
@@ -104,7 +108,7 @@ def plan_path(
     """
     if r.values["laser.path"] == "estimated":
         return None, None
-    if outline is None:
+    if outline is None or "work.strokes" not in r.values:
         return None, None
     if reason := _unknown(r, drawn):
         r.note(
@@ -156,6 +160,9 @@ def _unknown(r: Resolver, drawn: DrawnCarton | None) -> str:
         return "the drawing states lengths without drawing their lines"
     if not {"sheet.width_mm", "sheet.length_mm"} <= r.values.keys():
         return "the sheet is not known"
+    strokes = float(r.values["layout.ups_laser"]) * max(float(r.values["work.strokes"]), 1.0)
+    if r.values["layout.ups_laser"] > _MOST_UPS or strokes > _MOST_STROKES:
+        return f"no path is planned for more than {_MOST_UPS} blanks or {_MOST_STROKES:,} strokes on a sheet"
     if "layout.ups_laser" in r.given and len(grid_placements(r.values)) < r.values["layout.ups_laser"]:
         return "so many ups as were given do not lie on the grid"
     return ""

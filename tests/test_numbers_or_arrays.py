@@ -421,11 +421,6 @@ def test_every_module_of_these_rooms_is_searched():
             f"compare.decide.{part}"
             for part in ("calibration", "fit_unknowns", "least_squares", "make_ready_fit", "sheet_fit")
         ),
-        # rows of one table of measurements, fitted together
-        *(
-            f"compare.decide.{part}"
-            for part in ("calibration", "fit_unknowns", "least_squares", "make_ready_fit", "sheet_fit")
-        ),
         # years of one investment and lots of one line; what is elementwise in them is held to it by their own tests
         *(f"compare.decide.{part}" for part in ("cash_flows", "investment", "queueing")),
     }

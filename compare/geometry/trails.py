@@ -131,15 +131,21 @@ def inside_first(trails: Sequence[Trail]) -> NDArray[np.int64]:
     closed = [i for i, trail in enumerate(trails) if trail.closed and trail.kind == "cutting" and len(trail.points) > 3]
     if not closed or len(trails) < 2:
         return np.zeros((0, 2), np.int64)
+    boxes = np.array([[*trail.points.min(axis=0), *trail.points.max(axis=0)] for trail in trails])
+    outer_boxes = boxes[closed]
+    held = (boxes[:, None, :2] >= outer_boxes[:, :2] - LEG_MM).all(axis=2)
+    held &= (boxes[:, None, 2:] <= outer_boxes[:, 2:] + LEG_MM).all(axis=2)
+    inner, ring = np.nonzero(held)
+    outer = np.array(closed)[ring]
+    inner, ring, outer = (a[inner != outer] for a in (inner, ring, outer))
+    if not len(inner):
+        return np.zeros((0, 2), np.int64)
     # shapely takes a tenth of a second to import, and plain cartons don't need it
     import shapely
 
     rings = shapely.make_valid([shapely.Polygon(trails[i].points) for i in closed])
+    shapely.prepare(rings)
     # the middle of a leg: an end may lie on the contour
     middles = shapely.points([trail.points[:2].mean(axis=0) for trail in trails])
-    inner, ring = shapely.STRtree(rings).query(middles, predicate="within")
-    outer = np.array(closed)[ring]
-    boxes = np.array([[*trail.points.min(axis=0), *trail.points.max(axis=0)] for trail in trails])
-    held = (boxes[inner, :2] >= boxes[outer, :2] - LEG_MM).all(axis=1)
-    held &= (boxes[inner, 2:] <= boxes[outer, 2:] + LEG_MM).all(axis=1) & (inner != outer)
-    return np.unique(np.column_stack([inner, outer])[held].astype(np.int64).reshape(-1, 2), axis=0)
+    inside = shapely.contains_properly(rings[ring], middles[inner])
+    return np.column_stack([inner, outer])[inside].astype(np.int64)

@@ -454,6 +454,16 @@ def _fault(error: EvenrunError, field: Field, system: System, currency: str) -> 
     return what if what.startswith("must be") else f"{what}; {error.remedy.replace(f' in {unit}', f' in {shown}')}"
 
 
+def _stand_ins(shown: dict[str, Any], used: dict[str, Any]) -> dict[str, float]:
+    """Return what stands in for a planned path where a style is given up for its lengths, so that its seconds stay.
+
+    Nobody knows any more where the lines lie; the mean jump and the balance of their path are still the best estimate.
+    """
+    if not used.get("carton.style") or shown.get("carton.style") != LENGTHS:
+        return {}
+    return {name: float(used[name]) for name in ("laser.mean_jump_mm", "laser.balance")}
+
+
 def _kept(now: View) -> dict[str, float | str]:
     """Return the overrides that no field shows."""
     return {name: value for name, value in now.overrides.items() if name not in FIELDS}
@@ -472,7 +482,7 @@ def register(app: Dash, settings: Settings) -> None:
         if faults:
             return {"faults.data": faults}
         fields = {name: value for name, value in values.items() if _chosen(name, value, now, used)}
-        overrides = differing({**_kept(now), **fields}, settings)
+        overrides = differing({**_stand_ins(shown, used), **_kept(now), **fields}, settings)
         view = View(overrides, costing)
         try:
             c = comparison_of(view, settings)
