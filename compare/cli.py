@@ -253,11 +253,14 @@ def demo(
         bool, typer.Option("--serve/--no-serve", help="Open the dashboard on the invented plant afterwards.")
     ] = True,
     port: Annotated[int, typer.Option(help="Port of the dashboard; 0 takes any free one.")] = 8050,
+    seconds: Annotated[
+        bool, typer.Option("--seconds", help="Show where the seconds of a sheet go on the laser line.")
+    ] = False,
 ) -> None:
     """Compare the demo jobs of an invented plant on both routes, then serve its dashboard."""
     from compare.data_files import data_folder
     from compare.decide.comparison import compare as run
-    from compare.present.terminal import demo_view, show
+    from compare.present.terminal import demo_seconds_view, demo_view, show
     from compare.readers.jobfile import read_file
     from compare.scenario import prepare
 
@@ -273,6 +276,9 @@ def demo(
         highlight=False,
     )
     show(demo_view(comparisons), console)
+    if seconds:
+        console.print()
+        show(demo_seconds_view(comparison.scenario for comparison in comparisons), console)
     console.print(
         f"\nOne job in full:  evenrun compare {_short(jobs[0])} --plant {_short(plant_file)}\n"
         "Figures are estimates for planning; 'evenrun compare' shows what they hold and the cautions.",

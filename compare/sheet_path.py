@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from compare.assumptions import assumption_table
 from compare.geometry.head_fields import FieldPlan, OutOfReachError, fields
 from compare.geometry.line_kinds import BEAM_KINDS
-from compare.geometry.linework import Point, touches_itself
+from compare.geometry.linework import Point, box_size, touches_itself
 from compare.geometry.placement import Placement, placement_matrix
 from compare.geometry.sheet_loads import SheetLoads
 from compare.geometry.toolpath import Effort, Motion, Toolpath, loads_of, plan_sheet
@@ -117,7 +117,8 @@ def plan_path(
             "laser.path",
         )
         return None, None
-    placements = tuple(layouts["laser"].placements) if "laser" in layouts else grid_placements(r.values)
+    laid = layouts["laser"].placements if "laser" in layouts else grid_placements(r.values)
+    placements = _in_the_middle(laid, outline, r.values)
     values = {name: float(r.values[name]) for name in PLANNED_FOR if name in r.values}
     asked = _Asked(
         source=drawn if drawn is not None else outline,
@@ -142,6 +143,22 @@ def plan_path(
     return path, loads
 
 
+def _in_the_middle(
+    placements: Sequence[Placement], outline: tuple[Point, ...], values: Mapping[str, Any]
+) -> tuple[Placement, ...]:
+    """Move all blanks together to the middle of what the margins leave: so sheets are laid out, and heads share best."""
+    width, height = box_size(outline)
+    turned = [(height, width) if placement.rotation % 180 else (width, height) for placement in placements]
+    right = max(p.x + size[0] for p, size in zip(placements, turned, strict=True))
+    top = max(p.y + size[1] for p, size in zip(placements, turned, strict=True))
+    middle_x = float(values["sheet.width_mm"]) / 2
+    usable_end = float(values["sheet.length_mm"]) - float(values["sheet.tail_margin_mm"])
+    middle_y = (float(values["sheet.gripper_mm"]) + usable_end) / 2
+    dx = middle_x - (min(p.x for p in placements) + right) / 2
+    dy = middle_y - (min(p.y for p in placements) + top) / 2
+    return tuple(p._replace(x=p.x + dx, y=p.y + dy) for p in placements)
+
+
 def _stand_in(r: Resolver, path: Toolpath) -> None:
     """Give the estimate the mean jump and the balance of the path, for variations that no path is planned for."""
     strokes = r.values["layout.ups_laser"] * r.values["work.strokes"]
@@ -151,9 +168,9 @@ def _stand_in(r: Resolver, path: Toolpath) -> None:
 
 def _unknown(r: Resolver, drawn: DrawnCarton | None) -> str:
     """Say what is not known about the lines, or nothing."""
-    given = [name for name in _OF_THE_LINES if name in r.given and r.values[name]]
+    given = next((name for name in _OF_THE_LINES if name in r.given and r.values[name]), "")
     if given:
-        return f"{given[0]} was given, so where the lines lie is not known"
+        return f"{given} was given, so where the lines lie is not known"
     if r.values["cutouts.count"] and drawn is None:
         return "where the cut-outs lie is not known"
     if drawn is not None and any(drawn.drawing.lengths_by_code.values()):

@@ -289,7 +289,10 @@ def test_the_demo_job_with_six_outlines_on_one_die_is_computed_as_the_contract_s
 def test_the_comparison_shows_the_figures_of_the_contract_per_1000_cartons(job: str) -> None:
     """What is shown goes through the ledger, line by line, and not through the totals checked above."""
     shown, x = compare(demo(job)), dict(demo(job).inputs)
-    for route, judge in ((shown.die, oracle.best_die(x)), (shown.laser, oracle.evaluate(x, "laser", strokes_of(demo(job).toolpath)))):
+    for route, judge in (
+        (shown.die, oracle.best_die(x)),
+        (shown.laser, oracle.evaluate(x, "laser", strokes_of(demo(job).toolpath))),
+    ):
         thousands = judge["cartons"] / 1000
         per_1000 = (route.cost_per_1000, route.co2e_per_1000, route.biogenic_per_1000, route.waste_per_1000)
         assert per_1000 == pytest.approx(

@@ -12,11 +12,11 @@ import numpy as np
 
 from compare.assumptions import Number, Truth
 from compare.decide.step_totals import TIE
+from compare.geometry.sheet_loads import SheetLoads
 from compare.names import Inputs
 from compare.routes import die, laser
 from compare.routes.inventory import Inventory
 from compare.routes.limits import die_limits, laser_limits, possible, strategies
-from compare.geometry.sheet_loads import SheetLoads
 from compare.valuation.carbon import total_carbon
 from compare.valuation.money import Costing, total_money
 from compare.valuation.waste import total_waste

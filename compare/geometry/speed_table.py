@@ -96,8 +96,8 @@ class SpeedTable:
             for row in range(first + 1, last + 1):
                 found = np.maximum(found, self._row(row, v))
         else:
-            row = np.searchsorted(self.breaks, v, side="right") - 1
-            found = self.inverse[row] / v + self.constant[row] + self.linear[row] * np.minimum(v, _FAST)
+            rows = np.searchsorted(self.breaks, v, side="right") - 1
+            found = self.inverse[rows] / v + self.constant[rows] + self.linear[rows] * np.minimum(v, _FAST)
         return found if v.ndim else float(found)
 
     def _row(self, row: int, v: Array) -> Array:

@@ -48,7 +48,8 @@ class Effort(NamedTuple):
     def of_head(self, head: HeadPath) -> float:
         """Return what a head is taken to do with its jumps as they are [s]."""
         metres = sum(t.length_mm for t in head.trails) / 1000
-        return metres * self.metre_s + len(head.trails) * self.delay_s + head.jumps_mm.sum() / 1000 * self.jump_metre_s
+        jumps = float(head.jumps_mm.sum()) / 1000
+        return metres * self.metre_s + len(head.trails) * self.delay_s + jumps * self.jump_metre_s
 
 
 class Motion(NamedTuple):

@@ -148,4 +148,5 @@ def inside_first(trails: Sequence[Trail]) -> NDArray[np.int64]:
     # the middle of a leg: an end may lie on the contour
     middles = shapely.points([trail.points[:2].mean(axis=0) for trail in trails])
     inside = shapely.contains_properly(rings[ring], middles[inner])
-    return np.column_stack([inner, outer])[inside].astype(np.int64)
+    pairs: NDArray[np.int64] = np.column_stack([inner, outer])[inside].astype(np.int64)
+    return pairs

@@ -203,6 +203,27 @@ def demo_view(comparisons: Iterable[Comparison]) -> Table:
     return table
 
 
+def demo_seconds_view(scenarios: Iterable[Scenario]) -> Table:
+    """Return one line per job: seconds of a sheet by length and speed alone, by what was worked out, and what the difference is."""
+    table = plain_table("seconds per sheet, laser line", "length / speed", "cut in", "more", "sheet to sheet")
+    table.add_column("worked out by")
+    table.add_column("mostly", overflow="fold")
+    for scenario in scenarios:
+        time = sheet_time(scenario.inputs)
+        parts = [p for p in sheet_parts(scenario, time) if not p.name.startswith("marking") and p.name != "feeder"]
+        parts.sort(key=lambda part: -part.seconds)
+        table.add_row(
+            scenario.name,
+            f"{time.by_speed:.3f}",
+            f"{time.cutting:.3f}",
+            f"{time.cutting / time.by_speed - 1:+.0%}",
+            f"{time.cycle:.3f}",
+            "path" if time.planned else "estimate",
+            f"{parts[0].label} {parts[0].seconds:.3f}" if parts else "",
+        )
+    return table
+
+
 def _from(c: Comparison) -> str:
     found = c.break_even["cost"]
     if found.run_length is not None:
