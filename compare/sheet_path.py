@@ -110,7 +110,7 @@ def plan_path(
         return None, None
     if outline is None or "work.strokes" not in r.values:
         return None, None
-    if reason := _unknown(r, drawn):
+    if reason := _unknown(r, drawn, by_grid="laser" not in layouts):
         r.note(
             "laser.path_estimated",
             f"Seconds per sheet are estimated by the mean jump and the balance: {reason}.",
@@ -166,7 +166,7 @@ def _stand_in(r: Resolver, path: Toolpath) -> None:
     r.derive("laser.balance", path.balance, "planned path")
 
 
-def _unknown(r: Resolver, drawn: DrawnCarton | None) -> str:
+def _unknown(r: Resolver, drawn: DrawnCarton | None, *, by_grid: bool) -> str:
     """Say what is not known about the lines, or nothing."""
     given = next((name for name in _OF_THE_LINES if name in r.given and r.values[name]), "")
     if given:
@@ -177,10 +177,15 @@ def _unknown(r: Resolver, drawn: DrawnCarton | None) -> str:
         return "the drawing states lengths without drawing their lines"
     if not {"sheet.width_mm", "sheet.length_mm"} <= r.values.keys():
         return "the sheet is not known"
-    strokes = float(r.values["layout.ups_laser"]) * max(float(r.values["work.strokes"]), 1.0)
-    if r.values["layout.ups_laser"] > _MOST_UPS or strokes > _MOST_STROKES:
+    return _not_laid(r, by_grid=by_grid)
+
+
+def _not_laid(r: Resolver, *, by_grid: bool) -> str:
+    """Say why it is not known where the blanks lie, or nothing."""
+    ups, strokes = float(r.values["layout.ups_laser"]), float(r.values["work.strokes"])
+    if ups > _MOST_UPS or ups * strokes > _MOST_STROKES:
         return f"no path is planned for more than {_MOST_UPS} blanks or {_MOST_STROKES:,} strokes on a sheet"
-    if "layout.ups_laser" in r.given and len(grid_placements(r.values)) < r.values["layout.ups_laser"]:
+    if by_grid and "layout.ups_laser" in r.given and len(grid_placements(r.values)) < ups:
         return "so many ups as were given do not lie on the grid"
     return ""
 
