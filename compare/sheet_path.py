@@ -59,8 +59,8 @@ PLANNED_FOR = (
 """Inputs that a planned path holds for."""
 
 
-_MOST_UPS, _MOST_STROKES = 500, 5_000
-"""More blanks, or strokes, on one sheet than any sheet has; a path of them would take long to plan."""
+_MOST_UPS, _MOST_STROKES, _MOST_HEADS = 500, 5_000, 64
+"""More blanks or strokes on one sheet, or heads over it, than there are; a path of them would take long to plan."""
 
 
 class _Asked(NamedTuple):
@@ -185,6 +185,8 @@ def _not_laid(r: Resolver, *, by_grid: bool) -> str:
     ups, strokes = float(r.values["layout.ups_laser"]), float(r.values["work.strokes"])
     if ups > _MOST_UPS or ups * strokes > _MOST_STROKES:
         return f"no path is planned for more than {_MOST_UPS} blanks or {_MOST_STROKES:,} strokes on a sheet"
+    if r.values["laser.heads"] > _MOST_HEADS:
+        return f"no path is planned for more than {_MOST_HEADS} heads"
     if by_grid and "layout.ups_laser" in r.given and len(grid_placements(r.values)) < ups:
         return "so many ups as were given do not lie on the grid"
     return ""

@@ -87,6 +87,8 @@ def test_a_whole_column_of_powers_is_answered_like_one_by_one():
     [
         ({"work__perforating_m": 0.2}, "work.perforating_m was given"),
         ({"cutouts__count": 2.0, "cutouts__length_mm": 60.0, "cutouts__area_mm2": 200.0}, "cut-outs"),
+        ({"laser__heads": 1e8}, "more than 64 heads"),
+        ({"sheet__width_mm": 1e7, "laser__max_sheet_width_mm": 1e7}, "more than 500 blanks"),
         ({"layout__ups_laser": None}, "do not lie on the grid"),
         ({"laser__field_width_mm": 100.0, "laser__field_overlap_mm": 10.0}, "no head reaches"),
     ],
