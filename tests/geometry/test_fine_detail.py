@@ -27,7 +27,7 @@ _arc = st.builds(
     _place,
     st.floats(0.5, 8).map(lambda v: round(v, 1)),
     st.floats(0, 6).map(lambda v: round(v, 1)),
-    st.floats(0.3, 2 * math.pi).map(lambda v: round(v, 1)),
+    st.floats(0.3, 6.2).map(lambda v: round(v, 1)),  # more than a turn is measured as one
 )
 _oval = st.builds(
     lambda at, wide, high: ("arc", *at, wide, 0.0, 0.0, high, 0.0, 2 * math.pi),
