@@ -197,12 +197,15 @@ class Book:
         return tuple(code for k, code in enumerate(codes) if bits >> k & 1)
 
     def layer(self, job: int) -> Layer:
-        """Return a job as if it came from a job file: with the plant's layers it can be prepared and compared."""
+        """Return a job as if it came from a job file: with the plant's layers it can be prepared and compared.
+
+        Its seconds per sheet are estimated, as those of the book are: no path is planned for thousands of jobs.
+        """
         numbers = {n: float(v[job]) for n, v in self.jobs.numbers.items() if not np.isnan(v[job])}
         texts = {n: w.at(job) for n, w in self.jobs.texts.items() if w.codes[job] >= 0}
         first = int(self.jobs.first[job])
         where = f"{self.table.source}, row {self.table.row[first]}"
-        return Layer(where, numbers | texts, {"name": str(self.table.order[first])})
+        return Layer(where, {**numbers, **texts, "laser.path": "estimated"}, {"name": str(self.table.order[first])})
 
     def months(self) -> np.ndarray:
         """Return the month of each row: that it is due in, else that it came in; NaT where there is no day."""

@@ -76,13 +76,13 @@ def test_the_price_covers_the_cost_and_the_margin(margin):
 
 def test_nothing_of_the_plant_can_be_read_from_a_link():
     """Neither as it stands, nor decoded, nor unpacked."""
-    link = client.make_link(VIEW, 23.17, SETTINGS)
+    link = client.make_link(VIEW, 23.19, SETTINGS)
     token = _token(link)
     raw = base64.urlsafe_b64decode(token + "=" * (-len(token) % 4))
     for hidden in (
         b"labour",
         b"37.4173",
-        b"23.17",
+        b"23.19",
         b"margin",
         b"versions",
         b"overrides",
@@ -132,8 +132,8 @@ def test_a_link_made_before_the_rates_changed_says_that_prices_may_have_changed(
 
 def test_the_client_is_answered_with_prices_and_no_cost(server):
     c = compare(scenario_of(VIEW.overrides, SETTINGS))
-    text = _shown(server, _token(client.make_link(VIEW, 23.17, SETTINGS)))
-    factor = client.price_factor(23.17)
+    text = _shown(server, _token(client.make_link(VIEW, 23.19, SETTINGS)))
+    factor = client.price_factor(23.19)
     assert json.dumps(wording.answer(c, price_factor=factor))[1:-1] in text
     numbers = {_six(float(one)) for one in re.findall(r"-?\d+\.\d+(?:e-?\d+)?", text)} | {
         _six(one) for one in packed_numbers(text)

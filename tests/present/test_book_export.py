@@ -194,6 +194,8 @@ def test_every_assumption_of_a_job_by_itself_is_listed_with_its_value():
     for job in range(len(plan.book)):
         scenario = prepare(PLANT, plan.book.layer(job))
         for name, origin in scenario.origins.items():
+            if name in ("laser.path", "laser.motion"):  # a book plans no path, so they are no assumptions of it
+                continue
             if origin == "assumption" or not name.startswith(tuple(_JOBS)):
                 value = scenario.inputs[name] if name in scenario.inputs else scenario.choices[name]
                 either = {listed[name]["value"], listed.get(f"{name} (recycled board)", {}).get("value")}
