@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from compare.assumptions import Number
 from compare.geometry.sheet_loads import SheetLoads
-from compare.geometry.speed_table import speed_range
+from compare.geometry.speed_table import SpeedTable, speed_range
 from compare.names import Inputs
 
 
@@ -27,12 +27,15 @@ def head_times(x: Inputs, loads: SheetLoads, speeds: Mapping[str, Number]) -> tu
     What one stroke, corner or nick takes is worked out once for all heads. Every step costs a pass over all scenarios.
     """
     used = {kind for load in loads.heads for kind in load.marking}
-    within = {kind: speed_range(speeds[kind]) for kind in used}
-    jump, jump_within = x["laser.jump_m_s"], speed_range(x["laser.jump_m_s"])
-    jump_delay = x["laser.jump_delay_ms"] * 1e-3
-    stroke = jump_delay + x["laser.mark_delay_ms"] * 1e-3
+    within = {
+        kind: _range([load.marking[kind] for load in loads.heads if kind in load.marking], speeds[kind])
+        for kind in used
+    }
+    jump = x["laser.jump_m_s"]
+    jump_within = _range([load.jumps for load in loads.heads], jump)
+    stroke = (x["laser.jump_delay_ms"] + x["laser.mark_delay_ms"]) * 1e-3
     corner = x["laser.polygon_delay_ms"] * 1e-3
-    nick = x["work.nicks"] * (x["layout.ups_laser"] * (x["laser.nick_ms"] * 1e-3))
+    nick = (x["work.nicks"] * x["layout.ups_laser"] * 1e-3) * x["laser.nick_ms"]
     marks: list[Number] = []
     times: list[Number] = []
     for load in loads.heads:
@@ -40,7 +43,13 @@ def head_times(x: Inputs, loads: SheetLoads, speeds: Mapping[str, Number]) -> tu
         marking = sum(several[1:], several[0]) if several else 0.0
         between = load.jumps.seconds(jump, jump_within) + load.strokes * stroke
         if load.short_jumps:
-            between = between - load.short_jumps * ((1 - x["laser.short_jump_share"]) * jump_delay)
+            saved = (1 - x["laser.short_jump_share"]) * x["laser.jump_delay_ms"]
+            between = between - (load.short_jumps * 1e-3) * saved
         marks.append(marking)
         times.append(marking + (between + load.corner_load * corner + load.nick_share * nick))
     return sum(marks[1:], marks[0]), times
+
+
+def _range(tables: Sequence[SpeedTable], speed: Number) -> tuple[float, float]:
+    """Return the range of speeds; any where tables of one row answer all alike, and nobody need look."""
+    return speed_range(speed) if any(len(table.breaks) > 1 for table in tables) else (1.0, 1.0)
