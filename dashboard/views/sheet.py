@@ -202,7 +202,7 @@ def register(app: Dash, settings: Settings) -> None:
     app.clientside_callback(
         ClientsideFunction("evenrun", "askPath"),
         Output("path-asked", "data"),
-        Input("seconds-open", "value"),
+        Input("seconds-open", "value", allow_optional=True),  # the store it asks by is there in every view
         Input("state", "data"),
         prevent_initial_call=True,
     )
