@@ -28,7 +28,6 @@ LINE, ARC, CUBIC = 0, 1, 2
 
 Array = NDArray[np.float64]
 
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(16)
 _HALVINGS = 24
 """A curve is halved at most this often; a sixteen-millionth of a curve is below any tolerance."""
 
@@ -291,10 +290,11 @@ def _integrated(speed: Callable[[Array, Array], Array], of: Array) -> Array:
     of : ndarray, shape (numbers, curves)
         Those numbers.
     """
+    nodes, weights = np.polynomial.legendre.leggauss(16)
 
     def integral(which: NDArray[np.int64], low: Array, high: Array) -> Array:
         total, half, some = np.zeros(len(which)), (high - low) / 2, of[:, which]
-        for node, weight in zip(_NODES, _WEIGHTS, strict=True):
+        for node, weight in zip(nodes, weights, strict=True):
             total += weight * speed(some, low + half * (1 + node))
         return total * half
 
