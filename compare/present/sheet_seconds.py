@@ -127,7 +127,7 @@ def _head(head: HeadTime, time: SheetTime) -> dict[str, Any]:
         "delays_s": head.delays,
         "corners_s": head.corners,
         "nicks_s": head.nicks,
-        "waiting_s": time.cutting - head.busy,
+        "waiting_s": max(time.cutting - head.busy, 0.0),
         "busy_s": head.busy,
     }
 

@@ -179,7 +179,8 @@ def sheet_time_view(scenario: Scenario) -> RenderableType:
             marking = sum(head.marking.values()) + head.slowing
             rest = head.delays + head.corners + head.nicks
             own.add_row(
-                str(number), *(f"{s:.4f}" for s in (marking, head.jumps, rest, time.cutting - head.busy, time.cutting))
+                str(number),
+                *(f"{s:.4f}" for s in (marking, head.jumps, rest, max(time.cutting - head.busy, 0.0), time.cutting)),
             )
         lines += [Text(), own]
     return Group(*lines)
