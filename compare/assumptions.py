@@ -118,6 +118,9 @@ class Assumption(BaseModel):
         Range of the value in practice.
     shape : str
         Distribution within the range.
+    stream : int or None
+        Column of the design that a varied number is drawn from. It is the input's for good, so that results
+        don't change when inputs are added; texts have none.
     valid : str
         What the value may be at all.
     basis, source, note, meaning : str
@@ -131,13 +134,14 @@ class Assumption(BaseModel):
     low: float | None
     high: float | None
     shape: Shape
+    stream: int | None
     valid: str
     basis: Basis
     source: str
     note: str
     meaning: str
 
-    @field_validator("value", "low", "high", mode="before")
+    @field_validator("value", "low", "high", "stream", mode="before")
     @classmethod
     def _empty_is_none(cls, text: str) -> float | str | None:
         if text == "":

@@ -21,8 +21,13 @@ from typer.exceptions import TyperException
 from compare.errors import EvenrunError, FileError, InputError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from rich.console import Console
 
+    from compare.decide.comparison import Comparison
+    from compare.decide.uncertainty import Uncertainty
+    from compare.decide.variance_shares import VarianceShare
     from compare.readers.jobfile import Layer
     from compare.scenario import Scenario
     from compare.valuation.money import Costing
@@ -47,6 +52,14 @@ SetOption = Annotated[
 CostingOption = Annotated[
     str, typer.Option(help="full: rates with depreciation, interest and space; cash: without them.")
 ]
+BetweenOption = Annotated[
+    Optional[list[str]],
+    typer.Option(
+        "--between",
+        metavar="NAME=LOW..HIGH",
+        help="Range of one value, which turns --uncertainty on; such as demand.run_length=4000..9000.",
+    ),
+]
 CountryOption = Annotated[Optional[str], typer.Option(help="Country whose electricity is used, such as DE.")]
 
 
@@ -60,6 +73,19 @@ def compare(
     seconds: Annotated[
         bool, typer.Option("--seconds", help="Show where the seconds of a sheet go on the laser line.")
     ] = False,
+    uncertain: Annotated[
+        bool, typer.Option("--uncertainty", help="Show how sure the answer is: ranges, probability, what drives it.")
+    ] = False,
+    between: BetweenOption = None,
+    draws: Annotated[int, typer.Option(help="Draws for --uncertainty; a power of two.")] = 4096,
+    seed: Annotated[int, typer.Option(min=0, help="Seed of the draws: the same seed gives the same figures.")] = 1,
+    indices: Annotated[
+        bool,
+        typer.Option(
+            "--indices",
+            help="With --uncertainty, which it turns on: the share of the variance that each input carries.",
+        ),
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object.")] = False,
     csv: Annotated[
         Optional[Path], typer.Option("--csv", help="Write the ledger, one row per flow, to a CSV file.")
@@ -69,7 +95,8 @@ def compare(
     from compare.decide.comparison import compare as run
     from compare.present.record import record, write_ledger
 
-    comparison = run(_scenario(job, plant, set_, country), _costing(costing))
+    comparison = run(_scenario(job, plant, set_, country, between), _costing(costing))
+    found = _uncertainty(comparison, draws, seed, indices) if uncertain or between or indices else None
     if csv is not None:
         try:
             with csv.open("w", encoding="utf-8", newline="") as file:
@@ -79,11 +106,25 @@ def compare(
                 f"the file can't be written ({error.strerror})", where=str(csv), remedy="check folder and rights"
             ) from None
     if as_json:
-        print(json.dumps(record(comparison), indent=2, ensure_ascii=False, allow_nan=False))
+        unsure = None
+        if found is not None:
+            from compare.present.sure_record import sure_record
+
+            unsure = sure_record(*found)
+        print(json.dumps(record(comparison, unsure), indent=2, ensure_ascii=False, allow_nan=False))
     elif csv is None:
         from compare.present.terminal import comparison_view, sheet_time_view, show
 
-        show(comparison_view(comparison), _console())
+        answer = None
+        if found is not None and found[0].sureness is not None:
+            from compare.present.sure_wording import sure_answer
+
+            answer = sure_answer(found[0])
+        show(comparison_view(comparison, answer), _console())
+        if found is not None:
+            from compare.present.sure_terminal import sure_view
+
+            show(sure_view(*found), _console())
         if seconds:
             show(sheet_time_view(comparison.scenario), _console())
     else:
@@ -236,6 +277,20 @@ def calibrate(
 
     show(calibration_view(found), _console())
     print(f"\nPlant file: {output}" if output else "\n-o my_plant.toml writes a plant file with these values.")
+
+
+def _uncertainty(
+    comparison: Comparison, draws: int, seed: int, indices: bool
+) -> tuple[Uncertainty, Sequence[VarianceShare] | None]:
+    from compare.decide.draws import check_draws
+    from compare.decide.uncertainty import uncertainty
+    from compare.decide.variance_shares import variance_shares
+
+    check_draws(draws, where="--draws")
+    unsure = uncertainty(comparison, draws=draws, seed=seed)
+    if not indices or unsure.sureness is None:
+        return unsure, None
+    return unsure, variance_shares(unsure.varied, costing=comparison.costing, seed=seed)
 
 
 def _write(path: Path, text: str) -> None:
@@ -400,8 +455,10 @@ def _free_or_any(port: int) -> int:
         return 0 if probe.connect_ex(("127.0.0.1", port)) == 0 else port
 
 
-def _scenario(job: Path, plant: Path | None, settings: list[str] | None, country: str | None) -> Scenario:
-    from compare.readers.jobfile import Layer, read_file, settings_layer
+def _scenario(
+    job: Path, plant: Path | None, settings: list[str] | None, country: str | None, between: list[str] | None = None
+) -> Scenario:
+    from compare.readers.jobfile import Layer, ranges_layer, read_file, settings_layer
     from compare.scenario import prepare
 
     layers = [read_file(plant, kind="plant")] if plant else []
@@ -409,6 +466,8 @@ def _scenario(job: Path, plant: Path | None, settings: list[str] | None, country
     if country is not None:
         layers.append(Layer("--country", {"plant.country": country}))
     layers.append(settings_layer(settings or []))
+    if between:
+        layers.append(ranges_layer(between))
     return prepare(*layers)
 
 

@@ -13,6 +13,7 @@ from pydantic import BaseModel, ConfigDict, field_validator
 
 from compare.data_files import data_folder, read_table
 from compare.errors import FactorError, unknown_name
+from compare.spread import pedigree_gsd2
 
 ROLES = (
     "board_kg",
@@ -267,6 +268,12 @@ def choose(
             uses[role] = replace(use, proxy=chosen.get("proxies", {}).get(role, ""))
     guard(uses)
     return uses
+
+
+def factor_spread(set_name: str, role: str) -> float | None:
+    """Return GSD2 of a role's factor in a factor set by its pedigree; ``None`` where it is taken as known."""
+    pedigree = factor_set(set_name).get("pedigrees", {}).get(role)
+    return None if pedigree is None else pedigree_gsd2(pedigree["scores"], pedigree["basic"])
 
 
 def publishers(uses: Iterable[FactorUse]) -> str:

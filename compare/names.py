@@ -163,11 +163,10 @@ def flatten(tree: Mapping[str, Any], prefix: str = "") -> dict[str, Any]:
     return flat
 
 
-def parse_setting(text: str) -> tuple[str, str]:
-    """Take ``name=value`` apart, as given to ``--set``."""
+def parse_setting(text: str, *, option: str = "--set", example: str = "laser.heads=4") -> tuple[str, str]:
+    """Take ``name=value`` apart, as given to an option."""
     name, sign, value = text.partition("=")
     if not sign or not name.strip() or not value.strip():
-        raise InputError(
-            f"'{text}' is not a setting", where="--set", remedy="write it as name=value, such as laser.heads=4"
-        )
+        what = "setting" if option == "--set" else "range"
+        raise InputError(f"'{text}' is not a {what}", where=option, remedy=f"write it as name=value, such as {example}")
     return name.strip(), value.strip()

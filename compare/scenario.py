@@ -14,17 +14,18 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from compare.assumptions import assumption_table
+from compare.assumptions import Number, assumption_table
 from compare.boards import board
 from compare.errors import Finding, InputError
 from compare.factors import ROLES, FactorUse, choose
 from compare.geometry.styles import Blank, build_blank
-from compare.machine_rate import machine_hour_rate
+from compare.machine_rate import MachineHourRate, machine_hour_rate
 from compare.names import Inputs, check_together, replace
 from compare.readers.jobfile import Layer
 from compare.resolver import Resolver
 from compare.sheet_path import hatched_varnish, plan_path
 from compare.sheet_ups import LAYOUT_NAMES, lay_sheets, ups_by_grid
+from compare.spread import Spread, spread_of
 
 if TYPE_CHECKING:
     from compare.geometry.sheet_layout import Layout
@@ -50,6 +51,8 @@ NEEDED = (
 """Inputs without a default that every calculation needs."""
 
 _MADE_BY = {"press": "rates.press", "line": "rates.laser"}
+_RATE_FROM_CAPITAL = "machine-hour rate from the purchase price"
+_CASH_FROM_CAPITAL = "machine-hour rate, maintenance only"
 
 
 @dataclass(frozen=True)
@@ -82,6 +85,8 @@ class Scenario:
         For each route, whether its ups were worked out by the grid.
     findings : tuple of Finding
         Remarks on the input.
+    ranges : mapping
+        Dotted name to the range that was given for its value.
     """
 
     name: str
@@ -97,6 +102,7 @@ class Scenario:
     toolpath: Toolpath | None
     grid_layout: Mapping[str, bool]
     findings: tuple[Finding, ...]
+    ranges: Mapping[str, Spread]
 
     @property
     def currency(self) -> str:
@@ -170,6 +176,7 @@ def prepare(*layers: Layer) -> Scenario:
         toolpath=toolpath,
         grid_layout=grid_layout,
         findings=tuple(r.findings),
+        ranges=_resolve_ranges(r, inputs),
     )
 
 
@@ -296,17 +303,65 @@ def _resolve_rates(r: Resolver) -> None:
                 where="plant",
                 remedy="give the value left at the end of its life",
             )
-        rates = machine_hour_rate(
-            purchase=capital["purchase"],
-            residual=capital["residual"],
-            life_y=capital["life_y"],
-            interest=capital["interest"],
-            space_per_year=capital["space_m2"] * capital["space_rate"] * 12,
-            maintenance_per_year=capital["maintenance_share"] * capital["purchase"],
-            hours_per_year=capital["hours_y"],
-        )
-        r.derive(f"{rate}_h", rates.full, "machine-hour rate from the purchase price")
-        r.derive(f"{rate}_cash_h", rates.cash, "machine-hour rate, maintenance only")
+        rates = _rate_of(capital)
+        r.derive(f"{rate}_h", rates.full, _RATE_FROM_CAPITAL)
+        r.derive(f"{rate}_cash_h", rates.cash, _CASH_FROM_CAPITAL)
+
+
+def _rate_of(capital: Mapping[str, Any]) -> MachineHourRate:
+    return machine_hour_rate(
+        purchase=capital["purchase"],
+        residual=capital["residual"],
+        life_y=capital["life_y"],
+        interest=capital["interest"],
+        space_per_year=capital["space_m2"] * capital["space_rate"] * 12,
+        maintenance_per_year=capital["maintenance_share"] * capital["purchase"],
+        hours_per_year=capital["hours_y"],
+    )
+
+
+def rates_of_capital(scenario: Scenario, varied: Mapping[str, Number]) -> dict[str, Number]:
+    """Return the machine-hour rates that follow from what is varied of purchase and use of the machines.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The scenario to start from.
+    varied : mapping
+        Dotted name to numbers or arrays; only those of ``press_capital`` and ``line_capital`` are looked at.
+
+    Returns
+    -------
+    dict
+        ``rates.press_h``, ``rates.press_cash_h`` and those of the laser, where they were worked out [money/h].
+    """
+    rates: dict[str, Number] = {}
+    for who, rate in _MADE_BY.items():
+        group = f"{who}_capital."
+        if not any(name.startswith(group) for name in varied):
+            continue
+        both = {**scenario.inputs, **varied}
+        worked_out = _rate_of({n.removeprefix(group): v for n, v in both.items() if n.startswith(group)})
+        of_name = {f"{rate}_h": worked_out.full, f"{rate}_cash_h": worked_out.cash}
+        rates.update({name: value for name, value in of_name.items() if capital_behind(scenario, name)})
+    return rates
+
+
+def capital_behind(scenario: Scenario, rate: str) -> list[str]:
+    """Return the inputs that a machine-hour rate of the scenario was worked out of, by dotted name; none for any other input."""
+    if scenario.origins.get(rate) not in (_RATE_FROM_CAPITAL, _CASH_FROM_CAPITAL):
+        return []
+    group = next(f"{who}_capital." for who, made in _MADE_BY.items() if rate.startswith(made))
+    return [name for name in scenario.inputs if name.startswith(group)]
+
+
+def _resolve_ranges(r: Resolver, inputs: Inputs) -> dict[str, Spread]:
+    table, spreads = assumption_table(), {}
+    for name, (given, where) in r.ranges.items():
+        if name not in inputs:
+            raise InputError(f"{name} has a range and no value", where=where, remedy="give its value, too")
+        spreads[name] = spread_of(table[name], inputs.number(name), given, where=where)
+    return spreads
 
 
 def _resolve_factors(r: Resolver, fibre: str) -> dict[str, FactorUse]:

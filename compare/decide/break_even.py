@@ -9,30 +9,24 @@ from typing import Literal
 import numpy as np
 
 from compare.assumptions import assumption_table
-from compare.decide.evaluate import MEASURES, Measure, measure_of
+from compare.decide.evaluate import MEASURES, Measure
 from compare.decide.step_totals import (
     EVEN,
     Floats,
     Integers,
     Range,
-    Sheets,
     Steps,
     StepTotal,
     lowest_ranges,
     lowest_ranges_each,
     merge,
 )
+from compare.decide.way_totals import Way, ways_of
 from compare.names import Inputs
-from compare.routes import die, laser
-from compare.routes.inventory import Amounts, Inventory
-from compare.routes.limits import strategies
 from compare.valuation.money import Costing
 
 LAST_RUN_LENGTH = 1_000_000
 """Run lengths are searched up to this many cartons per order, or twice the quoted run if that is more."""
-
-_PROBE = 1e6
-"""Size of the step by which slopes are probed; of the order of real runs, to keep every digit."""
 
 Route = Literal["die", "laser", "even"]
 
@@ -135,13 +129,14 @@ def route_totals(x: Inputs, costing: Costing = "full") -> RouteTotals:
     dict
         ``separate`` and ``ganged`` (those that are possible) and ``laser``; each by measure.
     """
-    ways: dict[str, dict[Measure, StepTotal]] = {}
-    allowed = strategies(x)
-    for strategy in ("separate", "ganged"):
-        if allowed[strategy]:
-            ways[strategy] = _die_totals(x, strategy, costing)
-    ways["laser"] = _laser_totals(x, costing)
-    return ways
+    return {
+        name: {measure: _step_total(way, measure) for measure in MEASURES} for name, way in ways_of(x, costing).items()
+    }
+
+
+def _step_total(way: Way, measure: Measure) -> StepTotal:
+    fixed, per_carton, per_sheet, per_renewal = map(float, way.coefficients[measure])
+    return StepTotal(fixed, per_carton, ((per_sheet, way.sheets()), (per_renewal, Steps(way.renewals))))
 
 
 def cost_curves(totals: RouteTotals, run_length: Floats) -> dict[str, Floats]:
@@ -164,46 +159,6 @@ def cost_curves(totals: RouteTotals, run_length: Floats) -> dict[str, Floats]:
     laser_curve = curves.pop("laser")
     ways = list(curves.values())
     return {**({"die": np.minimum.reduce(ways)} if ways else {}), "laser": laser_curve}
-
-
-# run length, good sheets and renewals: the origin, then one of each
-_ORIGIN_AND_AXES = np.vstack([np.zeros(3), np.eye(3) * _PROBE])
-
-
-def _die_totals(x: Inputs, strategy: die.Strategy, costing: Costing) -> dict[Measure, StepTotal]:
-    p = die.plan(x, strategy)
-
-    def renewals(run_length: Floats) -> Floats:
-        return np.asarray(die.rerulings(x, p, die.all_sheets(x, p, die.good_sheets(p, run_length))))
-
-    run, good, again = _ORIGIN_AND_AXES.T
-    probe = die.flows(x, p, Amounts(run, good, die.all_sheets(x, p, good), again))
-    sheets = Sheets(float(p.sheet_groups), float(p.versions), float(p.ups_per_version))
-    return _totals(probe, x, costing, sheets, Steps(renewals))
-
-
-def _laser_totals(x: Inputs, costing: Costing) -> dict[Measure, StepTotal]:
-    p = laser.plan(x)
-
-    def renewals(run_length: Floats) -> Floats:
-        return np.asarray(laser.crease_sets(x, p, laser.all_sheets(x, p, laser.good_sheets(x, p, run_length))))
-
-    run, good, again = _ORIGIN_AND_AXES.T
-    probe = laser.flows(x, p, Amounts(run, good, laser.all_sheets(x, p, good), again))
-    sheets = Sheets(float(p.sheet_groups), float(p.sheet_groups), float(x["layout.ups_laser"]))
-    return _totals(probe, x, costing, sheets, Steps(renewals))
-
-
-def _totals(probe: Inventory, x: Inputs, costing: Costing, sheets: Sheets, renewals: Steps) -> dict[Measure, StepTotal]:
-    """Read the slopes of every measure off the engine itself: its totals are linear in all three."""
-    totals = {}
-    for measure in MEASURES:
-        at = np.broadcast_to(np.asarray(measure_of(probe, x, measure, costing), dtype=float), (4,))
-        per_carton, per_sheet, per_renewal = (at[1:] - at[0]) / _PROBE
-        totals[measure] = StepTotal(
-            float(at[0]), float(per_carton), ((float(per_sheet), sheets), (float(per_renewal), renewals))
-        )
-    return totals
 
 
 def _follow(leading: list[Range], by_plan: dict[str, list[Range]]) -> list[Range]:

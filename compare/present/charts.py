@@ -10,9 +10,10 @@ import csv
 import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal, NamedTuple, Protocol
+from typing import TYPE_CHECKING, Literal, NamedTuple, Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 from compare.assumptions import assumption_table
 from compare.decide.comparison import Comparison
@@ -23,7 +24,11 @@ from compare.names import replace
 from compare.present.wording import STAGE_LABELS
 from compare.routes.inventory import STAGES
 
+if TYPE_CHECKING:
+    from compare.decide.uncertainty import Uncertainty
+
 _POINTS = 120
+ROUTES: tuple[Literal["die", "laser"], ...] = ("die", "laser")
 _TICKS = 12
 _VERSIONS = (1, 2, 3, 4, 6, 8, 12, 24)
 _ONE_TWO_FIVE = (1, 2, 5)
@@ -76,6 +81,26 @@ class Series:
 
 
 @dataclass(frozen=True)
+class BandSeries:
+    """What nine in ten, or one in ten, of all cases lie below, beside a curve.
+
+    Attributes
+    ----------
+    role : {"die", "laser"}
+        Whose it is.
+    label : str
+        What it holds.
+    low, high : tuple of float
+        P10 and P90 at the points of the curve, in the axis' unit.
+    """
+
+    role: str
+    label: str
+    low: tuple[float, ...]
+    high: tuple[float, ...]
+
+
+@dataclass(frozen=True)
 class CurveChart:
     """Curves against run length, with ranges along the axis.
 
@@ -95,6 +120,10 @@ class CurveChart:
         Where the die takes over for good.
     summary : str
         The chart in words.
+    bands : tuple of BandSeries
+        Beside the curves, at their points; empty where nothing was varied.
+    laser_cheaper : tuple of float
+        Share of all cases in which the laser is cheaper, at the points of the curves; empty where nothing was varied.
     """
 
     title: str
@@ -105,12 +134,22 @@ class CurveChart:
     quoted: float
     break_even: float | None
     summary: str
+    bands: tuple[BandSeries, ...] = ()
+    laser_cheaper: tuple[float, ...] = ()
 
     def rows(self) -> Iterator[tuple[str | float, ...]]:
         """Yield a header and the chart's numbers."""
-        yield (self.x.title, *(f"{s.label}: {self.y.title}" for s in self.series))
+        header = [self.x.title, *(f"{s.label}: {self.y.title}" for s in self.series)]
+        columns = [s.y for s in self.series]
+        for band in self.bands:
+            header += [f"{band.label} {level}: {self.y.title}" for level in ("P10", "P90")]
+            columns += [band.low, band.high]
+        if self.laser_cheaper:
+            header.append("laser cheaper: share of draws")
+            columns.append(self.laser_cheaper)
+        yield tuple(header)
         if self.series:
-            yield from zip(self.series[0].x, *(s.y for s in self.series), strict=True)
+            yield from zip(self.series[0].x, *columns, strict=True)
 
 
 @dataclass(frozen=True)
@@ -276,7 +315,16 @@ def chart_domain(comparison: Comparison) -> tuple[int, int]:
     return int(max(low, found.start, 1)), int(max(min(high, found.end), low + 1))
 
 
-def break_even_chart(comparison: Comparison, *, price_factor: float = 1.0, price_word: str = "cost") -> CurveChart:
+def chart_grid(comparison: Comparison) -> NDArray[np.float64]:
+    """Return the run lengths of the break-even chart, the quoted one among them [cartons per order]."""
+    low, high = chart_domain(comparison)
+    grid = np.unique(np.round(np.append(np.geomspace(low, high, _POINTS), comparison.run_length)))
+    return grid[(grid >= low) & (grid <= high)]
+
+
+def break_even_chart(
+    comparison: Comparison, *, price_factor: float = 1.0, price_word: str = "cost", unsure: Uncertainty | None = None
+) -> CurveChart:
     """Return money per 1,000 good cartons against run length, for the routes that are possible.
 
     Parameters
@@ -287,10 +335,11 @@ def break_even_chart(comparison: Comparison, *, price_factor: float = 1.0, price
         Turns cost into price; 1 for cost. It moves both curves alike, so ranges stay.
     price_word : str
         What the money is called.
+    unsure : Uncertainty, optional
+        With its bands at :func:`chart_grid`, for bands and probabilities.
     """
     low, high = chart_domain(comparison)
-    grid = np.unique(np.round(np.append(np.geomspace(low, high, _POINTS), comparison.run_length)))
-    grid = grid[(grid >= low) & (grid <= high)]
+    grid = chart_grid(comparison)
     labels = {"die": "steel-rule die", "laser": "laser"}
     along = tuple(grid.tolist())
     series = tuple(
@@ -312,6 +361,24 @@ def break_even_chart(comparison: Comparison, *, price_factor: float = 1.0, price
         quoted=comparison.run_length,
         break_even=float(found.run_length) if found.run_length else None,
         summary=f"{word} per 1,000 cartons falls with run length on both routes. {found.answer[:1].upper()}{found.answer[1:]}.",
+        bands=_bands(unsure, labels, price_factor) if unsure is not None else (),
+        laser_cheaper=tuple(unsure.laser_cheaper_along.tolist())
+        if unsure is not None and unsure.laser_cheaper_along is not None
+        else (),
+    )
+
+
+def _bands(unsure: Uncertainty, labels: dict[str, str], price_factor: float) -> tuple[BandSeries, ...]:
+    cost = unsure.bands["cost"]
+    return tuple(
+        BandSeries(
+            route,
+            labels[route],
+            tuple((cost[route].p10 * price_factor).tolist()),
+            tuple((cost[route].p90 * price_factor).tolist()),
+        )
+        for route in ROUTES
+        if route in cost
     )
 
 

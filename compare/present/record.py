@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Mapping
 from dataclasses import asdict
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any, TextIO
@@ -37,12 +38,14 @@ def program_version() -> str:
         return "not installed"
 
 
-def record(comparison: Comparison) -> dict[str, Any]:
+def record(comparison: Comparison, unsure: Mapping[str, Any] | None = None) -> dict[str, Any]:
     """Return everything about a comparison as plain data.
 
     Parameters
     ----------
     comparison : Comparison
+    unsure : mapping, optional
+        From :func:`compare.present.sure_record.sure_record`, where draws were made.
 
     Returns
     -------
@@ -67,6 +70,7 @@ def record(comparison: Comparison) -> dict[str, Any]:
         },
         "break_even": {measure: _break_even(found) for measure, found in comparison.break_even.items()},
         "sheet_time": sheet_time_record(s),
+        "uncertainty": unsure,
         "ledger": [asdict(row) for row in comparison.ledger],
         "findings": [finding_record(f) for f in comparison.findings],
         "crease_tooling": comparison.crease_tooling(),

@@ -27,8 +27,8 @@ def show(renderable: RenderableType, console: Console) -> None:
     console.print(renderable, highlight=False)
 
 
-def comparison_view(c: Comparison) -> RenderableType:
-    """Return a comparison as a person likes to read it."""
+def comparison_view(c: Comparison, answer: str | None = None) -> RenderableType:
+    """Return a comparison as a person likes to read it; another answer may stand for the one of the values alone."""
     x = c.scenario.inputs
     programme = (
         f"{whole(c.run_length)} cartons per order, {_count(c.orders, 'order')} over "
@@ -40,7 +40,7 @@ def comparison_view(c: Comparison) -> RenderableType:
         Text(programme),
         Text(wording.basis(c), style="dim"),
         Text(),
-        Text(wording.answer(c), style="bold"),
+        Text(answer or wording.answer(c), style="bold"),
     ]
     parts += [Text(line) for line in (wording.takeover(c), wording.lead_time(c)) if line]
     parts += [Text(), _money_table(c), Text(), _quantity_table(c), Text(), _range_table(c)]

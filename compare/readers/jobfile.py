@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from compare.assumptions import assumption_table
 from compare.errors import FileError, InputError, unknown_name
 from compare.names import flatten, parse_setting
+from compare.spread import Given, given, read_given
 
 if TYPE_CHECKING:
     from compare.readers.drawn_carton import DrawnCarton
@@ -37,6 +38,8 @@ class Layer:
         Where paths in the values start; None where none may be named.
     drawn : DrawnCarton or None
         The carton of a drawing that the values name, once it is read.
+    ranges : mapping
+        Dotted name to the range that was given for its value.
     """
 
     label: str
@@ -44,6 +47,7 @@ class Layer:
     about: Mapping[str, str] = field(default_factory=dict)
     folder: Path | None = None
     drawn: DrawnCarton | None = None
+    ranges: Mapping[str, Given] = field(default_factory=dict)
 
 
 def check_values(values: Mapping[str, Any], *, where: str) -> dict[str, Any]:
@@ -137,7 +141,60 @@ def read_file(path: Path, *, kind: str) -> Layer:
     loose = [key for key, value in tree.items() if not isinstance(value, Mapping) and "." not in key]
     if loose:
         raise unknown_name(loose[0], (*_ABOUT, *assumption_table()), where=where)
-    return Layer(where, check_values(flatten(tree), where=where), about, path.parent)
+    values, parts = _apart(flatten(tree))
+    fit, ranges = check_values(values, where=where), {}
+    for name, of_range in parts.items():
+        ranges[_with_range(name, where=where)] = given(of_range, name=name, where=where)
+    return Layer(where, fit, about, path.parent, ranges=ranges)
+
+
+_PARTS = ("low", "high", "shape", "gsd2", "pedigree", "basic")
+
+
+def _apart(flat: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, dict[str, Any]]]:
+    """Tell values from ranges, as in ``run_length = { value = 6000, low = 4000, high = 9000 }``."""
+    values: dict[str, Any] = {}
+    parts: dict[str, dict[str, Any]] = {}
+    for name, value in flat.items():
+        stem, _, last = name.rpartition(".")
+        if last == "value" and "." in stem:
+            values[stem] = value
+        elif last in _PARTS and "." in stem:
+            parts.setdefault(stem, {})[last] = value
+        else:
+            values[name] = value
+    return values, parts
+
+
+def _with_range(name: str, *, where: str) -> str:
+    """Return a name that may have a range, or raise."""
+    table = assumption_table()
+    if name not in table:
+        raise unknown_name(name, table, where=where)
+    if table[name].is_text:
+        raise InputError(f"{name} is a text and has no range", where=where, remedy="leave the range out")
+    return name
+
+
+def check_ranges(texts: Mapping[str, str], *, where: str) -> dict[str, Given]:
+    """Read ranges that came as text, by dotted name.
+
+    Raises
+    ------
+    UnknownNameError
+        If a name is not in the table of assumptions.
+    InputError
+        If a range can't be read.
+    """
+    return {name: read_given(text, name=_with_range(name, where=where), where=where) for name, text in texts.items()}
+
+
+def ranges_layer(settings: list[str]) -> Layer:
+    """Read ``name=low..high`` ranges of the command line."""
+    texts = dict(
+        parse_setting(setting, option="--between", example="demand.run_length=4000..9000") for setting in settings
+    )
+    return Layer("--between", ranges=check_ranges(texts, where="--between"), folder=Path())
 
 
 def settings_layer(settings: list[str]) -> Layer:
