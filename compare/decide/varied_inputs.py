@@ -121,7 +121,7 @@ def varied_inputs(scenario: Scenario, costing: Costing = "full") -> VariedInputs
         found = scenario.ranges.get(name)
         if found is None:
             found = _usual(name, scenario)
-            if own_range(row) is not None and found is None:
+            if own_range(row) is not None and found is None and not capital_behind(scenario, name):
                 known[name] = "given"
             reason = _fixed_by(name, scenario) or ("count" if row.limits.whole else None)
             if found is not None and reason is not None:

@@ -315,6 +315,7 @@ def test_a_rate_that_is_worked_out_follows_the_hours_of_the_machine():
     hours = drawn["line_capital.hours_y"]
     at_values = c.scenario.inputs.number("rates.laser_h") * c.scenario.inputs.number("line_capital.hours_y")
     assert rates == pytest.approx(at_values / hours, rel=1e-9)
+    assert "rates.laser_h" not in u.known
 
 
 def test_the_price_of_a_board_of_the_table_has_the_tables_range_in_proportion():
