@@ -35,6 +35,7 @@ from compare.geometry.speed_table import limited, straight
 from compare.machine_rate import hourly_rate, machine_hour_rate
 from compare.readers.jobfile import Layer
 from compare.routes import die, head_times, inventory, laser, limits
+from compare.scenario import rates_of_capital
 from compare.sheet_ups import ups_by_grid
 from compare.valuation import carbon, money, waste, weighting
 
@@ -362,6 +363,20 @@ def test_varying_a_sheet_by_an_array_is_a_loop_of_sheets(data):
             assert together[f"layout.ups_{route}"][row] == alone[f"layout.ups_{route}"]
 
 
+@FEW
+@given(st.lists(st.floats(1500, 5500), min_size=ROWS, max_size=ROWS))
+def test_rates_of_many_hours_are_a_loop_of_hours(hours):
+    capital = {"line_capital.purchase": 2e6, "press_capital.purchase": 1e6}
+    boxed = {"carton.style": "sleeve", "carton.length_mm": 60.0, "carton.width_mm": 25.0, "carton.height_mm": 80.0}
+    sheet = {"sheet.width_mm": 1000.0, "sheet.length_mm": 700.0, "demand.run_length": 900.0, "board.grade": "kraft_300"}
+    scenario = prepare(Layer("test", boxed | sheet | capital))
+    together = rates_of_capital(scenario, {"line_capital.hours_y": np.array(hours)})
+    assert set(together) == {"rates.laser_h", "rates.laser_cash_h"}
+    for row, each in enumerate(hours):
+        alone = prepare(Layer("test", boxed | sheet | capital | {"line_capital.hours_y": each})).inputs
+        assert {name: rates[row] for name, rates in together.items()} == {name: alone[name] for name in together}
+
+
 # -- nobody is left out -----------------------------------------------------------------------------------------------
 
 
@@ -387,7 +402,7 @@ def _public_functions() -> Iterator[tuple[str, Callable[..., Any]]]:
 def test_every_function_of_numbers_is_held_to_it():
     """A new function that takes or gives numbers has to be entered above, or to say why it is about one job."""
     found = {name for name, function in _public_functions() if _takes_or_gives_numbers(function)}
-    exempt = {"compare.scenario.vary"}  # has a test of its own above
+    exempt = {"compare.scenario.vary", "compare.scenario.rates_of_capital"}  # have tests of their own above
     assert sorted(found - set(CALLS) - set(ONE_BY_ONE) - exempt) == []
 
 
@@ -409,6 +424,12 @@ def test_every_module_of_these_rooms_is_searched():
             for part in ("calibration", "fit_unknowns", "least_squares", "make_ready_fit", "sheet_fit")
         ),
         "compare.routes.sheet_time",  # one scenario, for people
+        # all draws of one job, tried against the engine at the same draws
+        *(
+            f"compare.decide.{part}"
+            for part in ("break_even_draws", "draws", "information", "quantiles", "route_draws")
+        ),
+        *(f"compare.decide.{part}" for part in ("uncertainty", "variance_shares", "varied_inputs", "way_totals")),
         "compare.decide.step_totals",  # arrays of run lengths only, tried against a scan of every one
         # whole books only; a property test holds every row to the comparison of its job
         *(f"compare.decide.order_{part}" for part in ("book", "faults", "inputs", "jobs")),

@@ -32,7 +32,8 @@ def plant_text(text: str, values: Mapping[str, float], remarks: Mapping[str, str
         its comments.
     """
     before = flatten(tomllib.loads(text))
-    after = {**before, **values}
+    # a value that is put in has not the range that stood beside the one before
+    after = {n: v for n, v in before.items() if not any(n.startswith(f"{name}.") for name in values)} | dict(values)
     edited = _edited(text, values, remarks)
     try:
         kept = flatten(tomllib.loads(edited)) == after
@@ -79,7 +80,8 @@ def _line(key: str, value: Any, remark: str = "") -> str:
     # JSON writes texts as TOML does, but for one control character
     shown = json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f") if isinstance(value, str) else repr(value)
     shown = shown.lower() if isinstance(value, bool) else shown
-    name = key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else json.dumps(key)
+    # parts of a range, such as hours_y.low, stay dotted
+    name = key if re.fullmatch(r"[A-Za-z0-9_-]+(\.[a-z]+)?", key) else json.dumps(key)
     return f"{name} = {shown}" + (f"  # {_one_line(remark)}" if remark else "")
 
 

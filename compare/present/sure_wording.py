@@ -58,13 +58,16 @@ def how_sure(unsure: Uncertainty, style: NumberStyle = PLAIN, price_factor: floa
         return ""
     gap, currency = unsure.at_quote["cost"]["difference"], unsure.comparison.scenario.currency
     probable = (unsure.laser_cheaper if leaning == "laser" else unsure.die_cheaper) if leaning else unsure.laser_cheaper
-    route, reach = NAMES[leaning or "laser"], f"the laser costs {_range_of(gap, currency, price_factor)} per 1,000 in 8 cases of 10."
+    route, reach = (
+        NAMES[leaning or "laser"],
+        f"the laser costs {_range_of(gap, currency, price_factor)} per 1,000 in 8 cases of 10.",
+    )
     if probable == 1:
         return style.words(f"{route.capitalize()} is cheaper in every one of {unsure.draws:,} cases; {reach}")
-    give_or_take = max(round(unsure.probability_half_width * 100), 1)
-    return style.words(
-        f"{route.capitalize()} is cheaper in {of_100(probable)} of 100 cases (give or take {give_or_take}); {reach}"
-    )
+    half_width = max(round(unsure.probability_half_width * 100), 1)
+    share = of_100(probable)
+    give_or_take = f" (give or take {half_width})" if share.isdigit() else ""  # "more than 99" says it
+    return style.words(f"{route.capitalize()} is cheaper in {share} of 100 cases{give_or_take}; {reach}")
 
 
 def of_100(share: float) -> str:
@@ -77,11 +80,21 @@ def of_100(share: float) -> str:
 def _range_of(gap: Quantiles, unit: str, factor: float = 1.0) -> str:
     """Say how far laser less die reaches from P10 to P90."""
     low, high = gap.p10 * factor, gap.p90 * factor
+    less, more = _alike(low, high)
     if low >= 0:
-        return f"{figures(low)} to {figures(high)} {unit} more"
+        return f"{less} to {more} {unit} more"
     if high <= 0:
-        return f"{figures(-high)} to {figures(-low)} {unit} less"
-    return f"from {figures(-low)} {unit} less to {figures(high)} {unit} more"
+        return f"{more} to {less} {unit} less"
+    return f"from {less} {unit} less to {more} {unit} more"
+
+
+def _alike(low: float, high: float) -> tuple[str, str]:
+    """Return the sizes of both ends with the decimals that their distance carries: two figures of it, three of an end."""
+    decimals = 2 - math.floor(math.log10(max(abs(low), abs(high)) or 1.0))
+    if high > low:
+        decimals = min(decimals, 1 - math.floor(math.log10(high - low)))
+    first, second = (f"{abs(end):,.{max(decimals, 0)}f}" for end in (low, high))
+    return first, second
 
 
 def sure_takeover(unsure: Uncertainty, style: NumberStyle = PLAIN) -> str:
@@ -159,5 +172,6 @@ def sure_difference(gap: Quantiles | None, unit: str, style: NumberStyle = PLAIN
         return "only one route is possible"
     if gap.contains_zero:
         return style.words(f"no clear difference: the laser lies {_range_of(gap, unit)}")
-    lower, ends = ("laser", (-gap.p90, -gap.p10)) if gap.p90 < 0 else ("die", (gap.p10, gap.p90))
-    return style.words(f"{lower} {figures(ends[0])} to {figures(ends[1])} {unit} less")
+    lower, (least, most) = ("laser", (-gap.p90, -gap.p10)) if gap.p90 < 0 else ("die", (gap.p10, gap.p90))
+    said = _alike(least, most)
+    return style.words(f"{lower} {said[0]} to {said[1]} {unit} less")

@@ -199,9 +199,8 @@ ESTIMATED = ("laser.path=estimated", "demand.run_length=6000")
 
 
 def _job(name, *settings, ranges=()):
-    plant = read_file(DATA / "plants" / "northfold.toml", kind="plant")
     job = read_file(DATA / "demo" / f"{name}.toml", kind="job")
-    return compare(prepare(plant, job, settings_layer(list(settings)), ranges_layer(list(ranges))))
+    return compare(prepare(job, settings_layer(list(settings)), ranges_layer(list(ranges))))
 
 
 @pytest.mark.parametrize("name", ["bakery_tray", "soap_sleeve"])

@@ -39,7 +39,7 @@ def recorded(load, demo_job):
 def test_the_record_has_its_keys(recorded):
     assert set(recorded) == {
         "name", "plant", "costing", "currency", "answer", "cheaper", "inputs", "choices", "origins", "routes",
-        "break_even", "sheet_time", "ledger", "findings", "crease_tooling", "not_included", "cautions", "versions",
+        "break_even", "sheet_time", "uncertainty", "ledger", "findings", "crease_tooling", "not_included", "cautions", "versions",
     }  # fmt: skip
 
 

@@ -95,9 +95,9 @@ def test_all_draws_are_called_every_one_of_the_draws_made(sure):
 @pytest.mark.parametrize(
     ("p10", "p90", "words"),
     [
-        (-0.4, 0.5, "no clear difference: the laser lies from 0.400 kg less to 0.500 kg more"),
-        (0.4, 0.5, "die 0.400 to 0.500 kg less"),
-        (-0.5, -0.4, "laser 0.400 to 0.500 kg less"),
+        (-0.4, 0.5, "no clear difference: the laser lies from 0.40 kg less to 0.50 kg more"),
+        (0.4, 0.5, "die 0.40 to 0.50 kg less"),
+        (-0.5, -0.4, "laser 0.40 to 0.50 kg less"),
         (0, 0.5, "no clear difference"),
     ],
 )
