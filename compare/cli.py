@@ -18,19 +18,18 @@ os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 import typer
 from typer.exceptions import TyperException
 
+from compare import cli_parts as parts
+from compare import cli_quotes
 from compare.errors import EvenrunError, FileError, InputError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from rich.console import Console
 
     from compare.decide.comparison import Comparison
     from compare.decide.uncertainty import Uncertainty
     from compare.decide.variance_shares import VarianceShare
     from compare.readers.jobfile import Layer
     from compare.scenario import Scenario
-    from compare.valuation.money import Costing
 
 app = typer.Typer(
     name="evenrun",
@@ -41,6 +40,7 @@ app = typer.Typer(
 
 users_app = typer.Typer(help="Who may log in to the dashboard.")
 app.add_typer(users_app, name="users")
+cli_quotes.register(app)
 
 _DEMO_PLANT = "plants/northfold.toml"
 
@@ -95,7 +95,7 @@ def compare(
     from compare.decide.comparison import compare as run
     from compare.present.record import record, write_ledger
 
-    comparison = run(_scenario(job, plant, set_, country, between), _costing(costing))
+    comparison = run(_scenario(job, plant, set_, country, between), parts.costing_of(costing))
     found = _uncertainty(comparison, draws, seed, indices) if uncertain or between or indices else None
     if csv is not None:
         try:
@@ -120,13 +120,13 @@ def compare(
             from compare.present.sure_wording import sure_answer
 
             answer = sure_answer(found[0])
-        show(comparison_view(comparison, answer), _console())
+        show(comparison_view(comparison, answer), parts.console())
         if found is not None:
             from compare.present.sure_terminal import sure_view
 
-            show(sure_view(*found), _console())
+            show(sure_view(*found), parts.console())
         if seconds:
-            show(sheet_time_view(comparison.scenario), _console())
+            show(sheet_time_view(comparison.scenario), parts.console())
     else:
         print(f"{len(comparison.ledger)} rows written to {csv}")
 
@@ -158,11 +158,11 @@ def measure(
         from compare.present.drawing_charts import drawing_chart
         from compare.present.svg_pen import svg_of
 
-        _write(picture, svg_of(drawing_chart(carton)))
+        parts.write_file(picture, svg_of(drawing_chart(carton)))
     if as_json:
         print(json.dumps(drawing_record(carton), indent=2, ensure_ascii=False, allow_nan=False))
         return
-    show(drawing_view(carton), _console())
+    show(drawing_view(carton), parts.console())
     if picture is not None:
         print(f"\nPicture: {picture}")
 
@@ -225,7 +225,7 @@ def book(
         run.hours_of(month_hours, "--month-hours"),
         not no_months,
         board_hours or (),
-        _costing(costing),
+        parts.costing_of(costing),
         tax,
         with_range,
     )
@@ -239,7 +239,7 @@ def book(
     from compare.present.book_terminal import book_view
     from compare.present.terminal import show
 
-    show(book_view(plan, layers), _console())
+    show(book_view(plan, layers), parts.console())
     for what, path in (("Workbook", xlsx), ("Jobs", csv), ("Findings", findings)):
         if path is not None:
             print(f"{what}: {path}")
@@ -275,7 +275,7 @@ def calibrate(
         return
     from compare.present.terminal import show
 
-    show(calibration_view(found), _console())
+    show(calibration_view(found), parts.console())
     print(f"\nPlant file: {output}" if output else "\n-o my_plant.toml writes a plant file with these values.")
 
 
@@ -291,15 +291,6 @@ def _uncertainty(
     if not indices or unsure.sureness is None:
         return unsure, None
     return unsure, variance_shares(unsure.varied, costing=comparison.costing, seed=seed)
-
-
-def _write(path: Path, text: str) -> None:
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise FileError(
-            f"the file can't be written ({error.strerror})", where=str(path), remedy="check folder and rights"
-        ) from None
 
 
 @app.command()
@@ -323,7 +314,7 @@ def demo(
     plant = read_file(plant_file, kind="plant")
     jobs = sorted((data_folder() / "demo").glob("*.toml"))
     comparisons = [run(prepare(plant, read_file(job, kind="job"))) for job in jobs]
-    console = _console()
+    console = parts.console()
     currency = comparisons[0].scenario.currency
     console.print(
         f"{comparisons[0].scenario.plant}: plant, prices and jobs are invented.\n"
@@ -414,7 +405,7 @@ def assumptions(
     if not rows:
         print("No value differs from the table." if changed and not find else "No assumption matches.")
         return
-    show(assumptions_view(rows, currency), _console(piped_width=150))
+    show(assumptions_view(rows, currency), parts.console(piped_width=150))
 
 
 @users_app.command("remove")
@@ -458,31 +449,10 @@ def _free_or_any(port: int) -> int:
 def _scenario(
     job: Path, plant: Path | None, settings: list[str] | None, country: str | None, between: list[str] | None = None
 ) -> Scenario:
-    from compare.readers.jobfile import Layer, ranges_layer, read_file, settings_layer
     from compare.scenario import prepare
 
-    layers = [read_file(plant, kind="plant")] if plant else []
-    layers.append(read_file(job, kind="job"))
-    if country is not None:
-        layers.append(Layer("--country", {"plant.country": country}))
-    layers.append(settings_layer(settings or []))
-    if between:
-        layers.append(ranges_layer(between))
-    return prepare(*layers)
-
-
-def _costing(text: str) -> Costing:
-    if text == "full":
-        return "full"
-    if text == "cash":
-        return "cash"
-    raise InputError(f"there is no costing '{text}'", where="--costing", remedy="give full or cash")
-
-
-def _console(piped_width: int = 100) -> Console:
-    from rich.console import Console
-
-    return Console(width=None if sys.stdout.isatty() else piped_width, markup=False, emoji=False)
+    of_plant, of_job = parts.job_layers(job, plant, settings, country, between)
+    return prepare(*of_plant, *of_job)
 
 
 def _short(path: Path) -> str:

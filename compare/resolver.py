@@ -7,8 +7,7 @@ from typing import Any
 
 from compare.assumptions import Number, assumption_table
 from compare.errors import Finding, InputError
-from compare.readers.jobfile import Layer
-from compare.spread import Given
+from compare.readers.jobfile import Layer, ranges_of
 
 
 class Resolver:
@@ -34,13 +33,10 @@ class Resolver:
     def __init__(self, layers: tuple[Layer, ...]) -> None:
         self.values: dict[str, Any] = {}
         self.origins: dict[str, str] = {}
-        self.ranges: dict[str, tuple[Given, str]] = {}
+        self.ranges = ranges_of(layers)
         for layer in layers:
             for name, value in layer.values.items():
                 self.values[name], self.origins[name] = value, layer.label
-                # a value that is given anew is not the one that a weaker layer's range was of
-                self.ranges.pop(name, None)
-            self.ranges.update({name: (given, layer.label) for name, given in layer.ranges.items()})
         self.given = frozenset(self.values)
         own = {name: row.value for name, row in assumption_table().items() if row.value is not None}
         self.values = {**own, **self.values}

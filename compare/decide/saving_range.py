@@ -11,8 +11,9 @@ import numpy as np
 from compare.assumptions import assumption_table
 from compare.decide.order_book import Book, evaluate_book
 from compare.decide.order_inputs import JOB_GROUPS
-from compare.readers.jobfile import Layer
+from compare.readers.jobfile import Layer, ranges_of
 from compare.readers.orderbook import OrderTable
+from compare.spread import spread_of
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -24,11 +25,13 @@ Progress = Callable[[float, str], object]
 
 
 class Swing(NamedTuple):
-    """How far an assumption moves the yearly saving from end to end of its range [money/y]."""
+    """How far an assumption moves the yearly saving from end to end of its range [money/y], and these ends."""
 
     name: str
     at_low: float
     at_high: float
+    low: float
+    high: float
 
 
 @dataclass(frozen=True)
@@ -79,17 +82,22 @@ def saving_range(
 
     Notes
     -----
-    What rows, plant or settings give is taken as known, and so are factors, the inputs of jobs and sheets, and
+    What rows, plant or settings give without a range is taken as known, and so are factors, the inputs of jobs and sheets, and
     what describes the purchase of the machines.
     """
     given = {name for layer in layers for name in layer.values}
+    own = {
+        name: spread_of(assumption_table()[name], float(cash.plant.plant[name]), range_, where=where)
+        for name, (range_, where) in ranges_of(layers).items()
+        if not name.startswith(_KNOWN_GROUPS)
+    }
     ends_of = {
         name: (row.low, row.high)
         for name, row in assumption_table().items()
         if row.low is not None and row.high is not None
         # rates that are worked out from the price of a machine are the plant's own, like what it gives itself
         if not name.startswith(_KNOWN_GROUPS) and name not in given and row.value == cash.plant.plant.get(name)
-    }
+    } | {name: (spread.low, spread.high) for name, spread in own.items() if spread.low < spread.high}
     # a job that the die can't make at one end of a range costs as much on either route as before
     counted = on_laser & cash.die_possible
     middle = float(cash.saving[counted].sum())
@@ -101,7 +109,7 @@ def saving_range(
             moved = evaluate_book(table, *layers, Layer("range", {name: end}), costing="cash", executor=executor)
             at.append(float(moved.saving[counted].sum()) - middle)
         if any(at):
-            swings.append(Swing(name, *at))
+            swings.append(Swing(name, *at, *ends))
     progress(1.0, "done")
     down = np.array([min(0.0, s.at_low, s.at_high) for s in swings])
     up = np.array([max(0.0, s.at_low, s.at_high) for s in swings])

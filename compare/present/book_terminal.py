@@ -271,7 +271,7 @@ def _swings(plan: BookPlan) -> Table:
         row = rows[swing.name]
         unit = "" if row.unit == "-" else f", {row.unit_in(money)}"
         ends = (_signed(whole(swing.at_low)), _signed(whole(swing.at_high)))
-        table.add_row(f"{swing.name}{unit}", f"{row.low:g}", f"{row.high:g}", *ends)
+        table.add_row(f"{swing.name}{unit}", f"{swing.low:g}", f"{swing.high:g}", *ends)
     return table
 
 

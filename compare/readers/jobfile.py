@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -105,6 +105,25 @@ def read_file(path: Path, *, kind: str) -> Layer:
         If it is not TOML or holds a name or value that can't be used.
     """
     where = str(path)
+    tree = _read_toml(path, kind)
+    about = {}
+    for key in _ABOUT:
+        if key in tree:
+            if not isinstance(tree[key], str):
+                raise InputError(f"{key} is not a text", where=where, remedy="put it in quotes")
+            about[key] = tree.pop(key)
+    loose = [key for key, value in tree.items() if not isinstance(value, Mapping) and "." not in key]
+    if loose:
+        raise unknown_name(loose[0], (*_ABOUT, *assumption_table()), where=where)
+    values, parts = _apart(flatten(tree))
+    fit, ranges = check_values(values, where=where), {}
+    for name, of_range in parts.items():
+        ranges[_with_range(name, where=where)] = given(of_range, name=name, where=where)
+    return Layer(where, fit, about, path.parent, ranges=ranges)
+
+
+def _read_toml(path: Path, kind: str) -> dict[str, Any]:
+    where = str(path)
     try:
         with path.open("rb") as file:
             raw = file.read(_MAX_BYTES + 1)
@@ -121,7 +140,7 @@ def read_file(path: Path, *, kind: str) -> Layer:
     if len(raw) > _MAX_BYTES:
         raise FileError(f"the {kind} file is over 1 MB", where=where, remedy="this is no job or plant file")
     try:
-        tree = tomllib.loads(raw.decode("utf-8-sig"))
+        return tomllib.loads(raw.decode("utf-8-sig"))
     except UnicodeDecodeError:
         raise InputError(f"the {kind} file is not UTF-8 text", where=where, remedy="save it as UTF-8") from None
     except tomllib.TOMLDecodeError as error:
@@ -132,20 +151,6 @@ def read_file(path: Path, *, kind: str) -> Layer:
         raise InputError(
             f"the {kind} file is nested too deeply", where=where, remedy="write one table per group"
         ) from None
-    about = {}
-    for key in _ABOUT:
-        if key in tree:
-            if not isinstance(tree[key], str):
-                raise InputError(f"{key} is not a text", where=where, remedy="put it in quotes")
-            about[key] = tree.pop(key)
-    loose = [key for key, value in tree.items() if not isinstance(value, Mapping) and "." not in key]
-    if loose:
-        raise unknown_name(loose[0], (*_ABOUT, *assumption_table()), where=where)
-    values, parts = _apart(flatten(tree))
-    fit, ranges = check_values(values, where=where), {}
-    for name, of_range in parts.items():
-        ranges[_with_range(name, where=where)] = given(of_range, name=name, where=where)
-    return Layer(where, fit, about, path.parent, ranges=ranges)
 
 
 _PARTS = ("low", "high", "shape", "gsd2", "pedigree", "basic")
@@ -187,6 +192,19 @@ def check_ranges(texts: Mapping[str, str], *, where: str) -> dict[str, Given]:
         If a range can't be read.
     """
     return {name: read_given(text, name=_with_range(name, where=where), where=where) for name, text in texts.items()}
+
+
+def ranges_of(layers: Iterable[Layer]) -> dict[str, tuple[Given, str]]:
+    """Return the ranges that count, and where each was given, by dotted name; layers from the weakest to the strongest.
+
+    A value that is given anew is not the one that a weaker layer's range was of, and takes that range away.
+    """
+    ranges: dict[str, tuple[Given, str]] = {}
+    for layer in layers:
+        for name in layer.values:
+            ranges.pop(name, None)
+        ranges.update({name: (range_, layer.label) for name, range_ in layer.ranges.items()})
+    return ranges
 
 
 def ranges_layer(settings: list[str]) -> Layer:

@@ -87,8 +87,15 @@ def test_only_what_is_assumed_of_the_plant_is_varied(twenty):
     """What rows or the plant give, factors, the job's own inputs and prices of machines are known."""
     names = {s.name for s in twenty.saving_range.swings}
     assert names <= set(VARIED)
-    assert not names & set(PLANT.values)
+    assert not (names & set(PLANT.values)) - set(PLANT.ranges)
     assert not names & {"rates.press_cash_h", "rates.laser_cash_h"}  # worked out from the prices of machines
+
+
+def test_what_the_plant_gives_with_a_range_is_varied_within_it(twenty):
+    """The plant's own ends, not the usual ones of the table."""
+    by_name = {s.name: s for s in twenty.saving_range.swings}
+    assert by_name["laser.separation_h_per_1000"][3:] == (0.1, 0.35)
+    assert by_name["toolmaker.set_fee"][3:] == (TABLE["toolmaker.set_fee"].low, TABLE["toolmaker.set_fee"].high)
 
 
 def test_an_assumption_that_the_plant_gives_is_not_varied_even_at_the_assumed_value(table):

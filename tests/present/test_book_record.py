@@ -240,7 +240,7 @@ def test_the_range_of_the_saving_is_there_where_it_was_asked_for():
     plan = plan_rows(ORDER, with_range=True)
     found = book_record(plan)
     assert found["saving_range"]["low"] < found["cash_saving"] < found["saving_range"]["high"]
-    assert found["saving_range"]["swings"][0].keys() == {"name", "at_low", "at_high"}
+    assert found["saving_range"]["swings"][0].keys() == {"name", "at_low", "at_high", "low", "high"}
     assert found["investment"]["npv_low"] < found["investment"]["npv"] < found["investment"]["npv_high"]
     assert book_record(plan_rows(ORDER))["saving_range"] is None
 
