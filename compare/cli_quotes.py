@@ -90,7 +90,9 @@ def quote(
         )
     ]
     if html is not None:
-        made_files.append((html, "page for the client", made.page()))
+        from compare.present.leave_behind import leave_behind
+
+        made_files.append((html, "page for the client", leave_behind(made.content)))
     if xlsx is not None:
         from compare.present.workbook import workbook_bytes
 

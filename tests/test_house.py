@@ -17,7 +17,7 @@ ROOT = Path(__file__).resolve().parents[1]
 ENGINE = sorted(
     path
     for path in (ROOT / "compare").rglob("*.py")
-    if path.relative_to(ROOT / "compare").parts[0] not in ("present", "cli.py")
+    if path.relative_to(ROOT / "compare").parts[0] not in ("present", "cli.py", "cli_parts.py", "cli_quotes.py")
 )
 PRESENTATION = {"dash", "plotly", "matplotlib", "rich", "typer", "click", "flask"}
 TOP = {

@@ -109,7 +109,7 @@ def saving_range(
             moved = evaluate_book(table, *layers, Layer("range", {name: end}), costing="cash", executor=executor)
             at.append(float(moved.saving[counted].sum()) - middle)
         if any(at):
-            swings.append(Swing(name, *at, *ends))
+            swings.append(Swing(name, at[0], at[1], *ends))
     progress(1.0, "done")
     down = np.array([min(0.0, s.at_low, s.at_high) for s in swings])
     up = np.array([max(0.0, s.at_low, s.at_high) for s in swings])

@@ -148,6 +148,7 @@ def uncertainty(
     seed: int = SEED,
     run_lengths: int | Floats = RUN_LENGTHS,
     measures: tuple[Measure, ...] = MEASURES,
+    along: tuple[Measure, ...] | None = None,
 ) -> Uncertainty:
     """Vary everything that is uncertain of a job at once.
 
@@ -162,7 +163,9 @@ def uncertainty(
     run_lengths : int or ndarray
         Where bands are wanted, ascending; or how many, from the first to the last that is searched for break-evens.
     measures : tuple of str
-        What bands are wanted of; ``cost`` must be among them.
+        What is wanted at the quoted run length; ``cost`` is always there.
+    along : tuple of str, optional
+        What bands are wanted of along the run length; the same, if left out.
 
     Returns
     -------
@@ -189,7 +192,7 @@ def uncertainty(
     }
     search = _grid(comparison, RUN_LENGTHS)
     grid = _grid(comparison, run_lengths) if isinstance(run_lengths, int) else np.asarray(run_lengths, dtype=float)
-    bands, along = _bands(job, grid)
+    bands, cheaper = _bands(job, grid, ("cost", *(m for m in along or measures if m != "cost")))
     if not both:
         return Uncertainty(
             comparison, varied, draws, seed, at_quote, None, None, grid, bands, None, None, None, None, None, ()
@@ -208,7 +211,7 @@ def uncertainty(
         die_cheaper=float(np.mean(clearly_below(cost["die"], cost["laser"]))),
         run_lengths=grid,
         bands=bands,
-        laser_cheaper_along=along,
+        laser_cheaper_along=cheaper,
         break_even=break_even_draws(job, search),
         worth_per_order=value_of_perfect_information(saved_per_order),
         worth_per_year=value_of_perfect_information(saved_per_year),
@@ -224,12 +227,14 @@ def _grid(comparison: Comparison, count: int) -> Floats:
     return grid
 
 
-def _bands(job: RouteDraws, grid: Floats) -> tuple[dict[Measure, dict[Which, Band]], Floats | None]:
+def _bands(
+    job: RouteDraws, grid: Floats, wanted: tuple[Measure, ...]
+) -> tuple[dict[Measure, dict[Which, Band]], Floats | None]:
     """Return the bands of every measure, and how often the laser is the cheaper one, in blocks that stay in cache."""
     found: dict[tuple[Measure, Which], list[Floats]] = {}
     cheaper: list[Floats] = []
     for block in job.blocks(grid):
-        for measure, by_route in job.per_1000(block[:, np.newaxis]).items():
+        for measure, by_route in job.per_1000(block[:, np.newaxis], wanted).items():
             for which, values in by_route.items():
                 found.setdefault((measure, which), []).append(levels_of(values))
             if measure == "cost" and "difference" in by_route:

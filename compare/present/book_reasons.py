@@ -9,24 +9,11 @@ import numpy as np
 
 from compare.decide.book_plan import BookPlan
 from compare.decide.selection import Reason
+from compare.present import wording
 from compare.present.numbers import PLAIN, NumberStyle, figures, places
 
 MONTH, BOARD = "hours in ", "hours on "
 """How the names of limits of months and of boards begin."""
-
-WHY_NOT = {
-    "die.varnish_release": "varnish release has no rule",
-    "die.versions": "it has more versions than tool sets may be made or one die holds",
-    "die.press_force": "its sheet needs more force than the die cutter has",
-    "die.caliper": "its board is thicker than the die cutter takes",
-    "die.sheet": "its sheet is larger than the die cutter takes",
-    "die.smallest_gap": "a gap is too small for rule",
-    "die.smallest_radius": "a radius is too small for rule",
-    "laser.halogen": "its laminate must not be burnt",
-    "laser.caliper": "its board is thicker than the laser line takes",
-    "laser.sheet": "its sheet is larger than the laser line takes",
-}
-"""What a route can't do, by code, as a clause."""
 
 REASON_LABELS: dict[Reason, str] = {
     "moves": "pays on the laser",
@@ -244,7 +231,7 @@ class ReasonWords:
 
 def why_not_words(codes: tuple[str, ...] | list[str]) -> str:
     """Return what a route can't do as a clause; empty for no code."""
-    return " and ".join(WHY_NOT[code] for code in codes)
+    return " and ".join(wording.WHY_NOT[code] for code in codes)
 
 
 def reason_sentence(plan: BookPlan, job_index: int, style: NumberStyle = PLAIN) -> str:

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from compare.decide.uncertainty import Uncertainty
 
 _POINTS = 120
+_FEW = 12
 ROUTES: tuple[Literal["die", "laser"], ...] = ("die", "laser")
 _TICKS = 12
 _VERSIONS = (1, 2, 3, 4, 6, 8, 12, 24)
@@ -136,6 +137,17 @@ class CurveChart:
     summary: str
     bands: tuple[BandSeries, ...] = ()
     laser_cheaper: tuple[float, ...] = ()
+
+    def stretches(self) -> list[tuple[int, int, str]]:
+        """Return ranges to draw; a flicker from sheet to sheet becomes one stretch that "changes"."""
+        if len(self.ranges) <= _FEW:
+            return [(r.start, r.end, r.lowest) for r in self.ranges]
+        first, last = self.ranges[0], self.ranges[-1]
+        return [
+            (first.start, first.end, first.lowest),
+            (first.end + 1, last.start - 1, "changes"),
+            (last.start, last.end, last.lowest),
+        ]
 
     def rows(self) -> Iterator[tuple[str | float, ...]]:
         """Yield a header and the chart's numbers."""

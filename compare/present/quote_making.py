@@ -16,8 +16,9 @@ from compare.present.quote_content import quote_content, quote_run_lengths
 from compare.present.quote_internal import internal_page
 from compare.present.quote_page import quote_pdf
 from compare.present.quote_parts import QuoteContent
+from compare.present.quote_sentences import carbon_scope
+from compare.present.quote_words import quote_words
 from compare.present.record import program_version
-from compare.present.wording import CARBON_SCOPE
 from compare.quotes.client_quote import SealedQuote
 from compare.quotes.quote_record import Language, QuoteAsked, QuoteRecord
 from compare.quotes.record_reader import read_attachment
@@ -126,10 +127,16 @@ def make_quote(
         If it can't be kept; nothing is handed out then.
     """
     record = record_quote(comparison, plant, job, asked, program=program_version())
-    unsure = uncertainty(comparison, run_lengths=chart_grid(comparison))
+    unsure = uncertainty(comparison, run_lengths=chart_grid(comparison), along=("cost",))
     number = store.save(record)
     content = quote_content(unsure, asked, number=number)
-    return Quote(number, record, unsure, content, sealed_quote(record, store.secret(), scope=CARBON_SCOPE))
+    return Quote(
+        number,
+        record,
+        unsure,
+        content,
+        sealed_quote(record, store.secret(), scope=carbon_scope(quote_words(asked.language))),
+    )
 
 
 Kept = Literal["in the file", "in the store"]

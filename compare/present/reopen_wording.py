@@ -14,7 +14,7 @@ from compare.assumptions import assumption_table
 from compare.present.numbers import figures, places
 from compare.present.terminal import plain_table
 from compare.present.wording import NAMES
-from compare.quotes.changes import Change, ChangeKind, Effect
+from compare.quotes.changes import Change, ChangeKind
 from compare.quotes.quote_record import ROUTES, RouteName, Value
 from compare.quotes.reopen import Reopened
 
@@ -104,11 +104,11 @@ def change_table(changes: Sequence[Change], currency: str) -> Table:
     table = plain_table("changed", "what", "before", "after", f"die, {currency}", f"laser, {currency}", texts=4)
     for change in changes:
         table.add_row(
-            _KINDS[change.kind],
+            kind_of(change),
             change.name,
             shown(change.before),
             f"{shown(change.after)} {change.unit.replace('money', currency)}".rstrip(" -"),
-            *(_effect(change.effects.get(route)) for route in ROUTES),
+            *(effect_of(change, route) for route in ROUTES),
         )
     return table
 
@@ -118,7 +118,14 @@ def shown(value: Value | None) -> str:
     return "none" if value is None else value if isinstance(value, str) else f"{value:,.8g}"
 
 
-def _effect(effect: Effect | None) -> str:
+def kind_of(change: Change) -> str:
+    """Return where a change is from, in words."""
+    return _KINDS[change.kind]
+
+
+def effect_of(change: Change, route: RouteName) -> str:
+    """Return what a change does alone to the cost of a route [money per 1,000], signed."""
+    effect = change.effects.get(route)
     if effect is None:
         return "-"
     return "0" if abs(effect.cost) < 5e-7 else f"{'+' if effect.cost > 0 else '-'}{figures(abs(effect.cost))}"

@@ -80,7 +80,7 @@ def of_100(share: float) -> str:
 def _range_of(gap: Quantiles, unit: str, factor: float = 1.0) -> str:
     """Say how far laser less die reaches from P10 to P90."""
     low, high = gap.p10 * factor, gap.p90 * factor
-    less, more = _alike(low, high)
+    less, more = alike(low, high)
     if low >= 0:
         return f"{less} to {more} {unit} more"
     if high <= 0:
@@ -88,7 +88,7 @@ def _range_of(gap: Quantiles, unit: str, factor: float = 1.0) -> str:
     return f"from {less} {unit} less to {more} {unit} more"
 
 
-def _alike(low: float, high: float) -> tuple[str, str]:
+def alike(low: float, high: float) -> tuple[str, str]:
     """Return the sizes of both ends with the decimals that their distance carries: two figures of it, three of an end."""
     decimals = 2 - math.floor(math.log10(max(abs(low), abs(high)) or 1.0))
     if high > low:
@@ -173,5 +173,5 @@ def sure_difference(gap: Quantiles | None, unit: str, style: NumberStyle = PLAIN
     if gap.contains_zero:
         return style.words(f"no clear difference: the laser lies {_range_of(gap, unit)}")
     lower, (least, most) = ("laser", (-gap.p90, -gap.p10)) if gap.p90 < 0 else ("die", (gap.p10, gap.p90))
-    said = _alike(least, most)
+    said = alike(least, most)
     return style.words(f"{lower} {said[0]} to {said[1]} {unit} less")

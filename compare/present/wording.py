@@ -46,6 +46,20 @@ STAGE_LABELS = {
 }
 """What the stages are called where money is shown."""
 
+WHY_NOT = {
+    "die.varnish_release": "varnish release has no rule",
+    "die.versions": "it has more versions than tool sets may be made or one die holds",
+    "die.press_force": "its sheet needs more force than the die cutter has",
+    "die.caliper": "its board is thicker than the die cutter takes",
+    "die.sheet": "its sheet is larger than the die cutter takes",
+    "die.smallest_gap": "a gap is too small for rule",
+    "die.smallest_radius": "a radius is too small for rule",
+    "laser.halogen": "its laminate must not be burnt",
+    "laser.caliper": "its board is thicker than the laser line takes",
+    "laser.sheet": "its sheet is larger than the laser line takes",
+}
+"""What a route can't do, by code, as a clause."""
+
 _MANY = 3
 _SHOWS = 0.0005
 """A difference below this share of a total is lost in the three figures the total is shown with."""

@@ -89,6 +89,11 @@ class QuoteStore:
         with self._file.connection():
             pass
 
+    @staticmethod
+    def exists(path: Path | None = None) -> bool:
+        """Say whether there is a file where the store would lie."""
+        return (path or default_path()).exists()
+
     @property
     def path(self) -> Path:
         """The file."""

@@ -12,6 +12,7 @@ from compare.decide.book_plan import BookPlan, Limits
 from compare.decide.order_book import DIE_REASONS, LASER_REASONS
 from compare.decide.selection import REASONS
 from compare.present import book_wording as words
+from compare.present import wording
 from compare.present.book_wording import gap_sentence, reason_sentence
 from compare.present.numbers import NumberStyle, figures
 from present.book_plans import ORDER, demo_plan, plan_rows, scarce_plan
@@ -39,7 +40,7 @@ def _per_hour(plan: BookPlan, job: int) -> float:
 
 
 def test_every_code_of_what_a_route_can_not_do_has_words():
-    assert set(words.WHY_NOT) == {*DIE_REASONS, *LASER_REASONS}
+    assert set(wording.WHY_NOT) == {*DIE_REASONS, *LASER_REASONS}
 
 
 def test_every_reason_has_a_label():
