@@ -333,7 +333,7 @@ def demo(
     )
     if serve_it:
         print("\nStarting the dashboard; Ctrl-C stops it.", flush=True)
-        _serve(plant, "127.0.0.1", _free_or_any(port))
+        _serve(plant, "127.0.0.1", _free_or_any(port), store=_demo_store())
 
 
 @app.command()
@@ -349,6 +349,7 @@ def serve(
         bool, typer.Option("--behind-proxy", help="A reverse proxy with HTTPS stands before it and asks who it is.")
     ] = False,
     debug: Annotated[bool, typer.Option("--debug", help="Developer panel; on this machine only.")] = False,
+    store: cli_quotes.StoreOption = None,
 ) -> None:
     """Serve the dashboard, on this machine unless told otherwise."""
     from compare.data_files import data_folder
@@ -358,7 +359,8 @@ def serve(
         raise InputError("--plant and --demo exclude each other", remedy="give one of them")
     file = data_folder() / _DEMO_PLANT if with_demo else plant
     layer = read_file(file, kind="plant") if file else Layer("table of assumptions")
-    _serve(layer, host, port, users=users, behind_proxy=behind_proxy, debug=debug)
+    kept = _demo_store() if with_demo and store is None else store
+    _serve(layer, host, port, users=users, behind_proxy=behind_proxy, debug=debug, store=kept)
 
 
 @users_app.command("add")
@@ -428,6 +430,7 @@ def _serve(
     users: Path | None = None,
     behind_proxy: bool = False,
     debug: bool = False,
+    store: Path | None = None,
 ) -> None:
     from dashboard.secret import server_secret
     from dashboard.server import serve as run
@@ -435,7 +438,15 @@ def _serve(
     from dashboard.users import Users
 
     who = Users.load(users) if users else None
-    run(Settings(plant=plant, secret=server_secret()), host, port, users=who, behind_proxy=behind_proxy, debug=debug)
+    settings = Settings(plant=plant, secret=server_secret(), store=store)
+    run(settings, host, port, users=who, behind_proxy=behind_proxy, debug=debug)
+
+
+def _demo_store() -> Path:
+    """Return where quotes of the invented plant are kept: apart from those of a real one."""
+    from compare.quotes.store import default_path
+
+    return default_path().with_name("demo-quotes.sqlite3")
 
 
 def _free_or_any(port: int) -> int:

@@ -68,7 +68,7 @@ class QuoteStore:
     Parameters
     ----------
     path : Path, optional
-        The file; by default :func:`default_path`, whose folder is made if it is missing.
+        The file; by default :func:`default_path`. The default folder is made if it is missing, and no other.
     create : bool
         Whether a store is made where there is none. It is readable by its owner alone.
     patience_s : float
@@ -85,7 +85,7 @@ class QuoteStore:
     def __init__(self, path: Path | None = None, *, create: bool = True, patience_s: float = PATIENCE_S) -> None:
         self._file = StoreFile(path or default_path(), patience_s)
         if create:
-            self._file.create(folder_too=path is None)
+            self._file.create(folder_too=self.path.parent == default_path().parent)
         with self._file.connection():
             pass
 
