@@ -166,11 +166,13 @@ def read_given(text: str, *, name: str, where: str) -> Given:
     """
     bare = text.strip()
     if found := _ENDS.fullmatch(bare):
-        return given(
-            {"low": float(found["low"]), "high": float(found["high"]), "shape": found["shape"] or "triangular"},
-            name=name,
-            where=where,
-        )
+        try:
+            ends = {"low": float(found["low"]), "high": float(found["high"])}
+        except ValueError:  # underscores without digits between them
+            raise InputError(
+                f"the range of {name} is '{text}', which can't be read", where=where, remedy=_WRITE_IT
+            ) from None
+        return given({**ends, "shape": found["shape"] or "triangular"}, name=name, where=where)
     shape, _, rest = bare.partition(" ")
     try:
         parts = {"shape": shape, **({"gsd2": float(rest)} if rest.strip() else {})}

@@ -10,19 +10,20 @@ import flask
 from dash import ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html
 
 from compare.present.look import PALETTES
-from dashboard import client, parts
+from dashboard import client, parts, quote_maker
 from dashboard.page_app import PageApp
 from dashboard.reader import Reader, reader_now
 from dashboard.settings import Settings
 from dashboard.state import State as View
-from dashboard.state import from_json, read_link, to_json, write_link
-from dashboard.views import assumptions, book, cases, drawing, job, sheet
+from dashboard.state import from_json, read_link, ready_draws, to_json, write_link
+from dashboard.views import assumptions, book, cases, drawing, job, quotes, sheet, sure
 
 VIEWS = {
     "/": ("Job", job.layout),
     "/orders": ("Orders", book.layout),
     "/assumptions": ("Assumptions", assumptions.layout),
     "/cases": ("Cases", cases.layout),
+    "/quotes": ("Quotes", quotes.layout),
 }
 """Views by path."""
 
@@ -74,6 +75,7 @@ def mount(server: flask.Flask, settings: Settings) -> tuple[Dash, Dash]:
         The plant's own app, and the client's. They share no callback: what the first one knows
         can't be asked of the second.
     """
+    ready_draws()  # what it takes a second to load, no reader is to wait for
     return _own_app(server, settings), client.make_app(server, settings, _ASSETS, _INDEX, theme())
 
 
@@ -93,11 +95,14 @@ def _own_app(server: flask.Flask, settings: Settings) -> Dash:
     app.layout = lambda: _shell(settings)
     job.register(app, settings)
     sheet.register(app, settings)
+    sure.register(app, settings)
     assumptions.register(app, settings)
     cases.register(app, settings)
     drawing.register(app, settings)
     book.register(app, settings)
     client.register_maker(app, settings)
+    quote_maker.register(app, settings)
+    quotes.register(app, settings)
 
     @app.callback(
         Output("content", "children"),
@@ -172,6 +177,7 @@ def _shell(settings: Settings) -> Any:
             *drawing.stores(),
             *book.stores(),
             *sheet.stores(),
+            *sure.stores(),
             dcc.Store(id="prefs"),
             dcc.Store(id="address-written"),
             dcc.Store(id="cases", storage_type="local", data=[]),

@@ -19,8 +19,9 @@ from dash.exceptions import PreventUpdate
 
 from compare.assumptions import assumption_table
 from compare.decide.comparison import Comparison
+from compare.decide.uncertainty import Uncertainty
 from compare.errors import EvenrunError, InputError
-from compare.present import charts, wording
+from compare.present import charts
 from compare.present.plotly_pen import draw
 from dashboard import parts
 from dashboard.callers import Failures, caller
@@ -30,7 +31,9 @@ from dashboard.secret import seal, unseal
 from dashboard.settings import Settings
 from dashboard.state import State as View
 from dashboard.state import comparison_of, from_json, tables_digest, to_json
-from dashboard.views.job import answer_panel, difference_panel, remarks_panel, standing_remarks
+from dashboard.views import sure
+from dashboard.views.answer import answer_panel, carbon_panel, curves_note, waste_panel
+from dashboard.views.job import remarks_panel, standing_remarks
 
 PATH = "/client/"
 BAD_SEALS, SPAN = 30, 600.0
@@ -134,7 +137,7 @@ def make_app(server: flask.Flask, settings: Settings, assets: Path, index: str, 
         token = parse_qs((search or "").removeprefix("?")).get("c", [""])[0]
         try:
             view, factor, changed = _open(token, settings, bad_seals)
-            c = comparison_of(view, settings)
+            c, unsure = _compared(view, settings)
         except TooManyError as error:
             return _closed("Not now", f"{error}.")
         except EvenrunError:
@@ -142,7 +145,7 @@ def make_app(server: flask.Flask, settings: Settings, assets: Path, index: str, 
                 "This link can't be opened",
                 "It is incomplete, or was made by another server. Please ask for a new one.",
             )
-        return _page(c, factor, token, changed, reader_now())
+        return _page(c, unsure, factor, token=token, changed=changed, reader=reader_now())
 
     @app.callback(
         Output("client-answer", "children"),
@@ -172,20 +175,22 @@ def make_app(server: flask.Flask, settings: Settings, assets: Path, index: str, 
             return (*[no_update] * 5, *errors)
         try:
             view, factor, _ = _open(token, settings, bad_seals)
-            c = comparison_of(View({**view.overrides, **asked}, view.costing), settings)
+            # what is asked for is known: a range of the plant's for it counts no more
+            ranges = {name: text for name, text in view.ranges.items() if name not in asked}
+            c, unsure = _compared(View({**view.overrides, **asked}, view.costing, ranges=ranges), settings)
         except TooManyError as error:
             return (*[no_update] * 5, "", error.remedy)
         except EvenrunError:  # the engine's own words name inputs that are none of the client's
             return (*[no_update] * 5, "", "not possible with this run length")
         reader = reader_now()
-        spec = _curves(c, factor)
+        spec = _curves(c, unsure, factor)
         figure = draw(spec, reader.scheme, reader.style) if spec else {}
         return (
-            answer_panel(c, reader.style, factor),
+            answer_panel(c, unsure, reader.style, factor),
             figure,
             spec.summary if spec else "",
-            _carbon(c, reader),
-            _waste(c, reader),
+            carbon_panel(c, unsure, reader.style),
+            waste_panel(c, unsure, reader.style, of_parts=False),
             "",
             "",
         )
@@ -198,23 +203,21 @@ def _closed(heading: str, why: str) -> Any:
     return html.Div([title, html.P(why[:1].upper() + why[1:], className="quiet")], className="main single")
 
 
-def _curves(c: Comparison, factor: float) -> charts.CurveChart | None:
+def _compared(view: View, settings: Settings) -> tuple[Comparison, Uncertainty | None]:
+    """Return what a client sees, and how sure it is where that can be said; why it can't names inputs of the plant's."""
+    return comparison_of(view, settings), sure.found(view, settings)[0]
+
+
+def _curves(c: Comparison, unsure: Uncertainty | None, factor: float) -> charts.CurveChart | None:
     if not (c.die.feasible or c.laser.feasible):
         return None
-    return charts.break_even_chart(c, price_factor=factor, price_word="price")
+    return charts.break_even_chart(c, price_factor=factor, price_word="price", unsure=unsure)
 
 
-def _carbon(c: Comparison, reader: Reader) -> Any:
-    values = (c.die.co2e_per_1000, c.laser.co2e_per_1000)
-    return difference_panel(c, reader.style, "co2e", values, [wording.CARBON_SCOPE])
-
-
-def _waste(c: Comparison, reader: Reader) -> Any:
-    return difference_panel(c, reader.style, "waste", (c.die.waste_per_1000, c.laser.waste_per_1000), [])
-
-
-def _page(c: Comparison, factor: float, token: str, changed: bool, reader: Reader) -> Any:
-    spec, advantage = _curves(c, factor), charts.advantage_map(c, price_factor=factor)
+def _page(
+    c: Comparison, unsure: Uncertainty | None, factor: float, *, token: str, changed: bool, reader: Reader
+) -> Any:
+    spec, advantage = _curves(c, unsure, factor), charts.advantage_map(c, price_factor=factor)
     outline = charts.outline_chart(c.scenario.blank, inches=reader.system == "us") if c.scenario.blank else None
 
     def drawn(name: str, chart: charts.Chart | None) -> Any:
@@ -243,7 +246,7 @@ def _page(c: Comparison, factor: float, token: str, changed: bool, reader: Reade
             dmc.Paper(
                 [
                     html.Div(
-                        answer_panel(c, reader.style, factor),
+                        answer_panel(c, unsure, reader.style, factor),
                         id="client-answer",
                         role="status",
                         **parts.aria(live="polite"),
@@ -256,6 +259,7 @@ def _page(c: Comparison, factor: float, token: str, changed: bool, reader: Reade
                         my="sm",
                     ),
                     drawn("curves", spec),
+                    curves_note(),
                 ],
                 className="card",
                 withBorder=True,
@@ -265,11 +269,11 @@ def _page(c: Comparison, factor: float, token: str, changed: bool, reader: Reade
                 [
                     parts.card(
                         reader.style.words("CO2e, kg per 1,000 cartons"),
-                        html.Div(_carbon(c, reader), id="client-carbon"),
+                        html.Div(carbon_panel(c, unsure, reader.style), id="client-carbon"),
                     ),
                     parts.card(
                         reader.style.words("Waste board, kg per 1,000 cartons"),
-                        html.Div(_waste(c, reader), id="client-waste"),
+                        html.Div(waste_panel(c, unsure, reader.style, of_parts=False), id="client-waste"),
                     ),
                 ],
                 className="two",

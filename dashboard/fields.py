@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -12,6 +13,7 @@ from compare.boards import boards
 from compare.factors import countries
 from compare.geometry.styles import STYLES
 from compare.present.numbers import NumberStyle
+from compare.spread import Given
 from dashboard.units import System, shown_as
 
 Kind = Literal["number", "select", "switch"]
@@ -21,6 +23,8 @@ _PLAIN_UNITS = ("cartons", "1/y", "y", "1/carton", "1/cut-out")
 
 _THREE_IN_A_ROW = ("carton.length_mm", "carton.width_mm", "carton.height_mm")
 """L, W and H."""
+
+_DOTTED = re.compile(r"[a-z_]+\.[a-z0-9_]+")
 
 LENGTHS, OWN_BOARD = "lengths", "own"
 """Choices of the carton and board selects that stand for "no style" and "no grade"."""
@@ -125,6 +129,43 @@ GROUPS: tuple[tuple[str, tuple[Field, ...]], ...] = (
 
 FIELDS: dict[str, Field] = {field.name: field for _, group in GROUPS for field in group}
 """Every field of the view, by dotted name."""
+
+
+RANGED = "demand.run_length"
+"""The input whose range is asked for beside it; ranges of others stand among the assumptions."""
+
+
+def end_key(end: str) -> str:
+    """Return the name that a field of one end of its range goes by."""
+    return f"{end}.{RANGED}"
+
+
+def range_fields(range_: Given | None, style: NumberStyle) -> list[Any]:
+    """Return the two fields of the range that the run length may lie in, empty without one."""
+    between = range_ is not None and range_.low is not None
+    ends = (range_.low, range_.high) if range_ is not None and between else ("", "")
+    about = "If the run length is not settled: from where to where it may lie. Leave both empty if it is."
+    return [
+        dmc.NumberInput(
+            id={"kind": "number", "name": end_key(end)},
+            label=label,
+            description=about,
+            placeholder=str(range_) if range_ is not None and not between else None,
+            value=value,
+            decimalSeparator=style.decimal,
+            thousandSeparator=style.group,
+            hideControls=True,
+            clampBehavior="none",
+            debounce=350,
+            size="xs",
+        )
+        for end, label, value in zip(("low", "high"), ("May lie from", "May lie up to"), ends, strict=True)
+    ]
+
+
+def labelled(text: str) -> str:
+    """Call inputs in a text by their labels on screen, where they have one."""
+    return _DOTTED.sub(lambda name: f"'{FIELDS[name[0]].label}'" if name[0] in FIELDS else name[0], text)
 
 
 def options(name: str) -> list[dict[str, str]]:

@@ -124,6 +124,23 @@ def table(head: list[str], body: list[list[Any]], caption: str = "") -> Any:
     )
 
 
+def table_with_controls(head: list[str], body: list[list[Any]]) -> Any:
+    """Return a table whose cells may hold fields and buttons; numbers are right-aligned by the style sheet."""
+    return dmc.TableScrollContainer(
+        dmc.Table(
+            [
+                dmc.TableThead(dmc.TableTr([dmc.TableTh(text) for text in head])),
+                dmc.TableTbody([dmc.TableTr([dmc.TableTd(cell) for cell in row]) for row in body]),
+            ],
+            verticalSpacing=4,
+            horizontalSpacing="sm",
+            tabularNums=True,
+            className="plain",
+        ),
+        minWidth=320,
+    )
+
+
 def lines(items: list[str]) -> Any:
     """Return a quiet list of sentences."""
     return html.Ul([html.Li(item) for item in items], className="sentences")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import secrets
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from compare.readers.jobfile import Layer
 
@@ -23,7 +24,10 @@ class Settings:
     secret : bytes
         Key of cookies and of sealed client links; the same for all workers of a server
         (:func:`dashboard.secret.server_secret`). Without one, a key for this process alone.
+    store : Path or None
+        Store of quotes; the one of the user that runs the server, if left out.
     """
 
     plant: Layer = field(default_factory=lambda: Layer("table of assumptions"))
     secret: bytes = field(default_factory=_one_time_secret, repr=False)
+    store: Path | None = None

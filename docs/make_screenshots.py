@@ -25,6 +25,8 @@ HERE = Path(__file__).resolve().parent / "screenshots"
 WIDTHS = {"wide": (1360, 900), "tablet": (820, 1180)}
 SHOWN = State({"demand.run_length": 12_000.0, "demand.versions": 3.0, "demand.orders_per_year": 2.0})
 """A job with something to see: three versions, twice a year."""
+OPEN = State({"demand.run_length": 105_000.0})
+"""A job of which nobody can say which route is cheaper."""
 
 _HALFWAY = 90
 """Arrow keys from the start of a sheet to somewhere near its middle."""
@@ -67,6 +69,7 @@ def main() -> int:
                 _take_orders(page, base, HERE / f"orders-{scheme}-{width}.png")
                 if (scheme, width) == ("light", "wide"):
                     _take_sheet(page, base + views["job"], HERE / f"sheet-{scheme}-{width}.png")
+                    _take_sure(page, f"{base}/{write_link(OPEN, settings)}", HERE / f"sure-{scheme}-{width}.png")
                 page.context.close()
         browser.close()
     web.close()
@@ -118,6 +121,14 @@ def _take_sheet(page: Page, address: str, file: Path) -> None:
     page.mouse.move(0, 0)
     page.evaluate("() => new Promise(done => requestIdleCallback(done, {timeout: 3000}))")
     page.locator(".card", has=page.locator("#seconds-words")).screenshot(path=file, animations="disabled")
+
+
+def _take_sure(page: Page, address: str, file: Path) -> None:
+    """Show what moves the difference most, and how sure the figures are."""
+    page.goto(address)
+    page.locator("#chart-tornado .main-svg").first.wait_for()
+    page.evaluate("() => new Promise(done => requestIdleCallback(done, {timeout: 3000}))")
+    page.locator("#sure").screenshot(path=file, animations="disabled")
 
 
 def _page(browser: Browser, base: str, size: tuple[int, int], scheme: str) -> Page:

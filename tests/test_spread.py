@@ -50,6 +50,8 @@ def test_a_range_that_is_written_is_read_back_to_the_last_digit(low, width, shap
         ("4000", "can't be read; write it as low..high"),
         ("", "can't be read"),
         ("4000..x", "can't be read"),
+        ("_.._", "can't be read"),
+        ("4__0..5", "can't be read"),
         ("lognormal", "without a measure of its width; give gsd2, or pedigree and basic"),
         ("lognormal wide", "can't be read"),
         ("lognormal 0.5", "GSD2 = 0.5; give a number from 1 to 100"),

@@ -20,10 +20,30 @@ from compare.present.charts import Chart, CurveChart, MapChart, OutlineChart, Se
 from compare.present.look import PALETTES, ROUTE_DASH, Palette, Scheme, mixed
 from compare.present.numbers import PLAIN, NumberStyle, figures, whole
 from compare.present.plotly_frame import Figure, axis, frame, packed
+from compare.present.sure_pen import (
+    STRIP,
+    band_of,
+    bands_named,
+    chance_axis,
+    chances,
+    chances_named,
+    colour_of,
+    reaches,
+    thinned,
+)
+
+_CURVES_HEIGHT = 500
+_FLOOR = {1: 0.15, 2: 0.29}
+"""Where the curves end below, by their number: two leave room for how often each is cheaper, drawn or not."""
+
+_BELOW, _ABOVE = 1.25, 1.5
+"""How far the axis goes beyond the lines, bands or not, so that nothing moves when they come."""
+
+_BEHIND = 0.75
+"""How much of a band a label beside its curve covers, so that it can be read."""
 
 _MAP_HEIGHT = 430
 _OUTLINE_HEIGHT = 260
-_FEW = 12
 """More ranges than this are a flicker from sheet to sheet, drawn as one hatched stretch."""
 
 
@@ -63,11 +83,14 @@ def draw(chart: Chart | BookChart, scheme: Scheme = "light", style: NumberStyle 
 def _curves(chart: CurveChart, palette: Palette, style: NumberStyle) -> Figure:
     values = [y for series in chart.series for y in series.y]
     low, high = min(values), max(values)
-    y_ticks = decade_ticks(low / 1.3, high * 1.3)
+    y_ticks = decade_ticks(low / _BELOW, high * _ABOVE)
     x_low, x_high = chart.series[0].x[0], chart.series[0].x[-1]
-    data: list[Figure] = [_curve(series, chart, palette, style) for series in chart.series]
+    floor, both = _FLOOR[len(chart.series)], len(chart.series) > 1
+    data: list[Figure] = [band_of(band, chart, palette) for band in chart.bands]
+    data += [_curve(series, chart, palette, style) for series in chart.series]
     data += [_handle(series, chart, palette, style) for series in chart.series]
     data += _strip(chart, palette, style)
+    data += chances(chart, palette)
     quoted = whole(chart.quoted, style)
     annotations = [_label(series, chart, palette) for series in chart.series]
     annotations.append(
@@ -85,10 +108,11 @@ def _curves(chart: CurveChart, palette: Palette, style: NumberStyle) -> Figure:
         }
     )
     annotations += _strip_labels(chart, palette, style)
+    annotations += [*bands_named(chart, palette), *(chances_named(palette) if both else [])]
     layout = frame(
         palette,
         style,
-        height=430,
+        height=_CURVES_HEIGHT,
         margin={"l": 64, "r": 32, "t": 34, "b": 48},
         hovermode="x unified",
         bargap=0,
@@ -107,19 +131,20 @@ def _curves(chart: CurveChart, palette: Palette, style: NumberStyle) -> Figure:
         yaxis=axis(
             palette,
             type="log",
-            domain=[0.15, 1.0],
-            range=[math.log10(low / 1.25), math.log10(high * 1.25)],
+            domain=[floor, 1.0],
+            range=[math.log10(low / _BELOW), math.log10(high * _ABOVE)],
             tickvals=list(y_ticks),
             ticktext=[figures(t, 1, style) if t < 1 else whole(t, style) for t in y_ticks],
             title={"text": style.words(chart.y.title)},
         ),
-        yaxis2={"domain": [0.0, 0.05], "visible": False, "fixedrange": True},
+        yaxis2={"domain": [0.0, STRIP], "visible": False, "fixedrange": True},
+        **({"yaxis3": chance_axis(palette)} if both else {}),
         shapes=[
             {
                 "type": "line",
                 "x0": chart.quoted,
                 "x1": chart.quoted,
-                "y0": 0.15,
+                "y0": floor,
                 "y1": 1.0,
                 "xref": "x",
                 "yref": "paper",
@@ -131,10 +156,6 @@ def _curves(chart: CurveChart, palette: Palette, style: NumberStyle) -> Figure:
     return {"data": data, "layout": layout}
 
 
-def _colour(palette: Palette, route: str) -> str:
-    return palette.die if route == "die" else palette.laser
-
-
 def _curve(series: Series, chart: CurveChart, palette: Palette, style: NumberStyle) -> Figure:
     return {
         "type": "scatter",
@@ -142,8 +163,9 @@ def _curve(series: Series, chart: CurveChart, palette: Palette, style: NumberSty
         "name": series.label,
         "x": packed(np.array(series.x)),
         "y": packed(np.array(series.y)),
-        "line": {"color": _colour(palette, series.role), "width": 2.5, "dash": ROUTE_DASH[series.role]},
-        "hovertemplate": f"%{{y:,.4~r}} {style.words(chart.y.unit)}<extra>{series.label}</extra>",
+        "line": {"color": colour_of(palette, series.role), "width": 2.5, "dash": ROUTE_DASH[series.role]},
+        "hovertemplate": f"%{{y:,.3~r}} {style.words(chart.y.unit)}<extra>{series.label}</extra>",
+        **reaches(series, chart, style),
     }
 
 
@@ -160,8 +182,8 @@ def _handle(series: Series, chart: CurveChart, palette: Palette, style: NumberSt
         "y": [value],
         "text": [f"<b>{figures(value, style=style)}</b>"],
         "textposition": "top right" if upper else "bottom left",
-        "textfont": {"color": _colour(palette, series.role)},
-        "marker": {"color": _colour(palette, series.role), "size": 9, "line": {"color": palette.ground, "width": 2}},
+        "textfont": {"color": colour_of(palette, series.role)},
+        "marker": {"color": colour_of(palette, series.role), "size": 9, "line": {"color": palette.ground, "width": 2}},
         "hoverinfo": "skip",
         "cliponaxis": False,
     }
@@ -188,30 +210,19 @@ def _label(series: Series, chart: CurveChart, palette: Palette) -> Figure:
         "yanchor": "bottom" if above else "top",
         "yshift": 8 if above else -8,
         "xanchor": "left" if above else "right",
-        "font": {"color": _colour(palette, series.role), "size": 14, "weight": 600},
+        "font": {"color": colour_of(palette, series.role), "size": 14, "weight": 600},
+        "bgcolor": thinned(palette.ground, _BEHIND),
     }
-
-
-def _stretches(chart: CurveChart) -> list[tuple[int, int, str]]:
-    """Return ranges to draw; a flicker from sheet to sheet becomes one stretch."""
-    if len(chart.ranges) <= _FEW:
-        return [(r.start, r.end, r.lowest) for r in chart.ranges]
-    first, last = chart.ranges[0], chart.ranges[-1]
-    return [
-        (first.start, first.end, first.lowest),
-        (first.end + 1, last.start - 1, "changes"),
-        (last.start, last.end, last.lowest),
-    ]
 
 
 def _strip(chart: CurveChart, palette: Palette, style: NumberStyle) -> list[Figure]:
     bars = []
-    for start, end, lowest in _stretches(chart):
+    for start, end, lowest in chart.stretches():
         words = {"die": "die cheaper", "laser": "laser cheaper", "even": "both the same"}.get(
             lowest, "changes with sheets and tools begun"
         )
         mixed = lowest not in ("die", "laser")
-        marker: Figure = {"color": _colour(palette, lowest), "line": {"width": 0}}
+        marker: Figure = {"color": colour_of(palette, lowest), "line": {"width": 0}}
         if mixed:
             marker = {
                 "color": palette.ground,
@@ -256,13 +267,13 @@ def _strip_labels(chart: CurveChart, palette: Palette, style: NumberStyle) -> li
             {
                 "x": math.log10(high) if at_end else math.log10(low) if at_start else middle,
                 "xanchor": "right" if at_end else "left" if at_start else "center",
-                "y": 0.055,
+                "y": STRIP + 0.005,
                 "xref": "x",
                 "yref": "paper",
                 "yanchor": "bottom",
                 "text": _strip_text(route, chart, style),
                 "showarrow": False,
-                "font": {"color": _colour(palette, route), "size": 13},
+                "font": {"color": colour_of(palette, route), "size": 13},
             }
         )
     return labels

@@ -23,6 +23,35 @@ window.dashAgGridFunctions.evenrunNumber = (value, digits, decimal, group) => {
   return sign + grouped + (part ? decimal + part : "");
 };
 
+// a cell for the shape of a range: choices to pick from, and room to type one with its number, such as lognormal 1.2
+window.dashAgGridFunctions.EvenrunShape = class {
+  init(params) {
+    const list = document.createElement("datalist");
+    list.id = "evenrun-shapes";
+    for (const shape of params.shapes) list.append(new Option(shape));
+    this.input = document.createElement("input");
+    this.input.setAttribute("list", list.id);
+    this.input.setAttribute("aria-label", "Shape");
+    this.input.className = "shape-editor";
+    this.input.value = params.eventKey && params.eventKey.length === 1 ? params.eventKey : params.value || "";
+    this.place = document.createElement("div");
+    this.place.append(this.input, list);
+  }
+
+  getGui() {
+    return this.place;
+  }
+
+  afterGuiAttached() {
+    this.input.focus();
+    this.input.select();
+  }
+
+  getValue() {
+    return this.input.value;
+  }
+};
+
 // the style sheet shows a line that moves as soon as a call takes longer than a moment
 function busy(calls) {
   document.documentElement.classList.toggle("busy", calls > 0);
@@ -234,6 +263,40 @@ window.dash_clientside.evenrun = {
       const said = (message || {})[`${id}.${property}`];
       return said === undefined ? none : said;
     });
+  },
+
+  // how sure an answer is follows it; other bars are asked for by the switch, and a view laid out anew has the first ones
+  askSure(message, by, state) {
+    const none = window.dash_clientside.no_update;
+    const own = window.dash_clientside.evenrun;
+    const answered = window.dash_clientside.callback_context.triggered.some((one) => one.prop_id === "answered.data");
+    const wanted = by || "ends";
+    const other = wanted !== (own.bars || "ends");
+    own.bars = wanted;
+    const of = answered ? (message || {})["state.data"] : other && state;
+    own.asked = (own.asked || 0) + 1;  // the same state asked for again is news, too
+    return of ? {state: of, by: wanted, number: own.asked} : none;
+  },
+
+  // the server's message on how sure an answer is, unless it is that of a state or of colours that are no longer shown
+  complete(message, state) {
+    const none = window.dash_clientside.no_update;
+    const scheme = document.documentElement.getAttribute("data-mantine-color-scheme");
+    const current = message && state && message.key === (state.link || "") && message.scheme === scheme;
+    return window.dash_clientside.callback_context.outputs_list.map(({id, property}) => {
+      const said = current ? message[`${id}.${property.split("@")[0]}`] : undefined;
+      return said === undefined ? none : said;
+    });
+  },
+
+  // a bar leads where the link of its name does
+  findBar(clicked) {
+    const point = clicked && clicked.points && clicked.points[0];
+    const name = point && point.customdata && point.customdata[0];
+    const links = [...document.querySelectorAll("#tornado-links a")];
+    const link = name && links.find((one) => one.href.endsWith(`find=${encodeURIComponent(name)}`));
+    if (link) link.click();
+    return window.dash_clientside.no_update;
   },
 
   // the seconds of a sheet follow the answer, and its path follows while it is open

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import dash_ag_grid as dag
@@ -18,41 +19,74 @@ from compare.present.numbers import NumberStyle, figures
 from compare.readers.jobfile import check_values, number_or_text
 from compare.scenario import Scenario
 from dashboard import parts
+from dashboard.ranges import CELLS, ENDS, SHAPES, cells_of, changed_range, check_view, may_vary, varied_of
 from dashboard.reader import Reader, reader_now
 from dashboard.settings import Settings
-from dashboard.state import Overrides, base_values, differing, from_json, scenario_of, to_json, write_link
 from dashboard.state import State as View
+from dashboard.state import base_values, differing, from_json, scenario_of, to_json, write_link
 
 _COLUMNS = [
-    {"field": "name", "headerName": "Name", "width": 226, "pinned": "left"},
+    {"field": "name", "headerName": "Name", "width": 206, "pinned": "left"},
     {
         "field": "value",
         "headerName": "Value",
         "editable": True,
-        "width": 134,
+        "width": 100,
         "cellClass": "editable ag-right-aligned-cell",
-        "cellClassRules": {"refused": "params.data.fault"},
+        "cellClassRules": {"refused": "params.data.refused_value"},
         "headerClass": "ag-right-aligned-header",
     },
-    {"field": "unit", "headerName": "Unit", "width": 102},
+    *(
+        {
+            "field": end,
+            "headerName": end.capitalize(),
+            "editable": {"function": "params.data.may_vary"},
+            "width": 76,
+            "cellClass": "ag-right-aligned-cell",
+            "cellClassRules": {
+                "editable": "params.data.may_vary",
+                "own": "params.data.own_range",
+                "refused": f"params.data.refused_{end}",
+            },
+            "headerClass": "ag-right-aligned-header",
+        }
+        for end in ENDS
+    ),
+    {
+        "field": "shape",
+        "headerName": "Shape",
+        "editable": {"function": "params.data.may_vary"},
+        "width": 92,
+        "cellEditor": {"function": "EvenrunShape"},
+        "cellEditorParams": {"shapes": list(SHAPES)},
+        "cellClassRules": {
+            "editable": "params.data.may_vary",
+            "own": "params.data.own_range",
+            "refused": "params.data.refused_shape",
+        },
+    },
+    {"field": "unit", "headerName": "Unit", "width": 92},
     {
         "field": "meaning",
         "headerName": "What it is",
-        "minWidth": 240,
+        "minWidth": 200,
         "flex": 5,
-        "cellClassRules": {"why-refused": "params.data.fault"},
+        "cellClassRules": {"why-refused": "params.data.refused_any"},
     },
-    {"field": "range", "headerName": "Usual range", "width": 112},
-    {"field": "basis", "headerName": "Basis", "width": 138},
-    {"field": "source", "headerName": "Source", "minWidth": 170, "flex": 3},
-    {"field": "default", "headerName": "New page", "width": 90, "type": "rightAligned"},
+    {"field": "range", "headerName": "Usual range", "width": 94},
+    {"field": "basis", "headerName": "Basis", "width": 104},
+    {"field": "source", "headerName": "Source", "minWidth": 134, "flex": 3},
+    {"field": "default", "headerName": "New page", "width": 80, "type": "rightAligned"},
 ]
 _MACHINES = {
     "press": ("Die cutter", "press_capital", "rates.press"),
     "line": ("Laser line", "line_capital", "rates.laser"),
 }
-Refused = Mapping[str, tuple[str, str]]
-"""What was typed and can't be, by dotted name, and why."""
+Refused = Mapping[str, Mapping[str, tuple[str, str]]]
+"""What was typed and can't be, by dotted name and cell, and why."""
+
+_EDITED = ("value", *CELLS)
+"""Cells that can be edited."""
 
 _LONGEST_TYPED = 200
 _CAPITAL = ("purchase", "residual", "life_y", "interest", "space_m2", "space_rate", "maintenance_share", "hours_y")
@@ -66,7 +100,9 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
                 [
                     dmc.Title("Assumptions", order=1, className="answer"),
                     html.P(
-                        "Every input with its unit, its usual range and where it is from. Click a value to change it; it counts in every view."
+                        "Every input with its unit, its usual range and where it is from. Click a value to change it; it counts in every view. "
+                        "Low, high and shape say what is varied to tell how sure an answer is; where they are empty, the value is taken as known. "
+                        "An emptied cell takes a change back."
                         + (" Values stand here as they are stored, in SI units." if reader.system == "us" else ""),
                         className="quiet",
                     ),
@@ -81,7 +117,9 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
                 "",
                 dmc.Group(
                     [
-                        dmc.TextInput(id="assumption-search", label="Search", size="xs", w=260, debounce=200),
+                        dmc.TextInput(
+                            id="assumption-search", label="Search", value=view.find, size="xs", w=260, debounce=200
+                        ),
                         dmc.Switch(
                             id="assumption-changed", label="Only what I changed", size="sm", checked=False, mb=4
                         ),
@@ -104,6 +142,7 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
                         "stopEditingWhenCellsLoseFocus": True,
                         "singleClickEdit": True,
                         "suppressColumnVirtualisation": True,
+                        "quickFilterText": view.find,
                     },
                     className="ag-theme-alpine-dark" if reader.scheme == "dark" else "ag-theme-alpine",
                     style={"height": "64vh", "minHeight": "380px"},
@@ -140,24 +179,30 @@ def _value(row: Assumption, values: Mapping[str, Any], style: NumberStyle) -> st
 
 def _rows(
     view: View, settings: Settings, style: NumberStyle, *, changed: bool = False, refused: Refused | None = None
-) -> list[dict[str, str]]:
+) -> list[dict[str, Any]]:
     """Return the rows of the grid; what was typed and refused stays, with the reason beside it."""
     base, currency = base_values(settings), _currency(view, settings)
-    now = {**base, **view.overrides}
+    now, varied = {**base, **view.overrides}, varied_of(view, settings)
     refused = refused or {}
 
-    def shown(row: Assumption) -> dict[str, str]:
-        value, said = _value(row, now, style), style.words("; ".join(filter(None, (row.meaning, row.note))))
-        if row.name not in refused:
-            return {"value": value, "meaning": said, "fault": ""}
-        typed, fault = refused[row.name]
-        counts = f"Until then {value} counts." if value else "Until then it is not given."
-        return {"value": typed, "meaning": f"Not changed: {wording.ended(fault)} {counts}", "fault": fault}
+    def shown(row: Assumption) -> dict[str, Any]:
+        cells = {"value": _value(row, now, style), **cells_of(row.name, view.ranges, varied, style)}
+        not_taken = refused.get(row.name, {})
+        said = style.words("; ".join(filter(None, (row.meaning, row.note))))
+        return {
+            **cells,
+            **{cell: typed for cell, (typed, _) in not_taken.items()},
+            **{f"refused_{cell}": cell in not_taken for cell in _EDITED},
+            "refused_any": bool(not_taken),
+            "meaning": _why_not(not_taken, cells) if not_taken else said,
+        }
 
     return [
         {
             "name": row.name,
             **shown(row),
+            "may_vary": may_vary(row.name),
+            "own_range": row.name in view.ranges,
             "unit": "" if row.is_text or row.unit in ("-", "0/1") else row.unit_in(currency),
             "range": " to ".join(style.write(f"{end:,.10g}") for end in (row.low, row.high) if end is not None),
             "basis": row.basis,
@@ -165,13 +210,28 @@ def _rows(
             "default": _value(row, base, style) if row.name in view.overrides else "",
         }
         for row in assumption_table().values()
-        if not changed or row.name in view.overrides or row.name in refused
+        if not changed or row.name in view.overrides or row.name in view.ranges or row.name in refused
     ]
 
 
+def _why_not(not_taken: Mapping[str, tuple[str, str]], cells: dict[str, str]) -> str:
+    """Say why what was typed into a row does not count, and what counts until it does."""
+    faults = dict.fromkeys(wording.ended(fault) for _, fault in not_taken.values())
+    counts = []
+    if "value" in not_taken:
+        counts.append(f"{cells['value']} counts" if cells["value"] else "it is not given")
+    if not_taken.keys() - {"value"}:
+        between = f"{cells['low']} to {cells['high']}, {cells['shape']}" if cells["low"] else "no range"
+        counts.append(f"{between}, counts" if cells["low"] else f"{between} counts")
+    return f"Not changed: {' '.join(faults)} Until then {' and '.join(counts)}."
+
+
 def _count(view: View) -> str:
-    count = len(view.overrides)
-    return f"{count} {'value differs' if count == 1 else 'values differ'} from a new page."
+    values, ranges = len(view.overrides), len(view.ranges)
+    said = f"{values} {'value' if values == 1 else 'values'}"
+    if ranges:
+        said += f" and {ranges} {'range' if ranges == 1 else 'ranges'}"
+    return f"{said} {'differs' if values + ranges == 1 and not ranges else 'differ'} from a new page."
 
 
 def _rates(view: View, settings: Settings, style: NumberStyle) -> list[Any]:
@@ -235,7 +295,7 @@ def _rate_lines(view: View, settings: Settings, style: NumberStyle) -> Any:
 
 def _scenario(view: View, settings: Settings) -> Scenario:
     try:
-        return scenario_of(view.overrides, settings)
+        return scenario_of(view.overrides, settings, view.ranges)
     except EvenrunError:
         return scenario_of({}, settings)
 
@@ -283,23 +343,30 @@ def register(app: Dash, settings: Settings) -> None:
     def edit(changes: Any, data: Any, only_changed: bool, refused_so_far: Any) -> Any:
         sent = changes if isinstance(changes, list) else []
         edited = [
-            change["data"] for change in sent if isinstance(change, dict) and isinstance(change.get("data"), dict)
+            (change["data"], change.get("colId"))
+            for change in sent
+            if isinstance(change, dict) and isinstance(change.get("data"), dict)
         ]
-        if not edited or len(edited) < len(sent) or not all(row.get("name") in assumption_table() for row in edited):
+        known = all(row.get("name") in assumption_table() and cell in _EDITED for row, cell in edited)
+        if not edited or len(edited) < len(sent) or not known:
             raise PreventUpdate
         now, style = from_json(data), reader_now().style
         refused = _refused(refused_so_far)
         view = now
-        for row in edited:
-            name, text = str(row["name"]), str(row.get("value") or "")
+        for row, cell in edited:
+            name, text = str(row["name"]), str(row.get(cell) or "")
             try:
-                changed = View(differing(_changed_by(view.overrides, name, text, style), settings), now.costing)
-                scenario_of(changed.overrides, settings)
+                changed = _changed_by(view, row, str(cell), settings, style)
+                check_view(changed, settings)
             except EvenrunError as error:
-                refused[name] = text[:_LONGEST_TYPED], _said(error, _currency(now, settings), name)
+                typed = {**refused.get(name, {}), str(cell): (text[:_LONGEST_TYPED], "")}
+                fault = _said(error, _currency(now, settings), name)
+                refused[name] = {one: (typed[one][0], typed[one][1] or fault) for one in typed}
             else:
                 view = changed
-                refused.pop(name, None)
+                taken = ("value",) if cell == "value" else CELLS
+                refused[name] = {one: what for one, what in refused.get(name, {}).items() if one not in taken}
+        refused = {name: cells for name, cells in refused.items() if cells}
         shown = _shown(view, settings, only_changed=only_changed, refused=refused)
         return shown if view != now else {**shown, "state": no_update}
 
@@ -327,8 +394,8 @@ def register(app: Dash, settings: Settings) -> None:
         kept = {n: v for n, v in now.overrides.items() if not n.startswith(rates)}
         try:
             new = {**kept, **check_values(given, where="machine-hour rate")}
-            view = View(differing(new, settings), now.costing)
-            scenario_of(view.overrides, settings)
+            view = replace(now, overrides=differing(new, settings))
+            check_view(view, settings)
         except EvenrunError as error:
             said = parts.problem(wording.ended(_said(error, _currency(now, settings))), title="Not changed")
             return {**nothing, "problem": said, "faults": {}}
@@ -376,27 +443,40 @@ def register(app: Dash, settings: Settings) -> None:
         return _rows(from_json(data), settings, reader_now().style, changed=checked, refused=_refused(refused))
 
 
-def _changed_by(overrides: Overrides, name: str, text: str, style: NumberStyle) -> Overrides:
-    """Change one value; an emptied cell takes the change back."""
-    if not text.strip():
-        return {n: v for n, v in overrides.items() if n != name}
-    typed = text.strip() if assumption_table()[name].is_text else style.read(text.strip())
-    return {**overrides, **check_values({name: number_or_text(name, typed)}, where="Assumptions")}
+def _changed_by(view: View, row: Mapping[str, Any], cell: str, settings: Settings, style: NumberStyle) -> View:
+    """Change one value or one range; an emptied cell takes the change back."""
+    name, text = str(row["name"]), str(row.get(cell) or "").strip()
+    if cell != "value":
+        return replace(view, ranges=changed_range(row, cell, view.ranges, varied_of(view, settings), style))
+    if not text:
+        return replace(view, overrides={n: v for n, v in view.overrides.items() if n != name})
+    typed = text if assumption_table()[name].is_text else style.read(text)
+    values = check_values({name: number_or_text(name, typed)}, where="Assumptions")
+    return replace(view, overrides=differing({**view.overrides, **values}, settings))
 
 
-def _refused(data: Any) -> dict[str, tuple[str, str]]:
+def _refused(data: Any) -> dict[str, dict[str, tuple[str, str]]]:
     """Read what was typed and refused, as it comes back from the page."""
-    kept = data if isinstance(data, dict) else {}
     return {
-        name: (one[0], one[1])
-        for name, one in kept.items()
-        if isinstance(one, list) and len(one) == 2 and all(isinstance(text, str) for text in one)
+        name: kept
+        for name, cells in (data if isinstance(data, dict) else {}).items()
+        if isinstance(cells, dict)
+        and (
+            kept := {
+                cell: (one[0], one[1])
+                for cell, one in cells.items()
+                if cell in _EDITED
+                and isinstance(one, list)
+                and len(one) == 2
+                and all(isinstance(text, str) for text in one)
+            }
+        )
     }
 
 
 def _said(error: EvenrunError, currency: str, beside: str = "") -> str:
     """Say an error; beside the row of a name without that name."""
-    what = error.what.removeprefix(beside).strip()
+    what = error.what.removeprefix(f"the range of {beside} ").removeprefix(beside).strip()
     said = wording.in_currency(f"{what}; {error.remedy}" if error.remedy else what, currency)
     return said if "." in said.partition(" ")[0] else said[:1].upper() + said[1:]  # a dotted name stays one
 
@@ -437,7 +517,11 @@ def _shown(view: View, settings: Settings, *, only_changed: bool, refused: Refus
     return {
         "state": {**to_json(view), "link": write_link(view, settings)},
         "problem": [],
-        "heard": " ".join(f"{name} is not changed: {wording.ended(fault)}" for name, (_, fault) in refused.items()),
+        "heard": " ".join(
+            f"{name} is not changed: {wording.ended(fault)}"
+            for name, cells in refused.items()
+            for fault in dict.fromkeys(why for _, why in cells.values())
+        ),
         "refused": refused,
         "count": _count(view),
         "rates": _rate_lines(view, settings, style),

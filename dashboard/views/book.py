@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import io
 import math
+from dataclasses import replace
 from typing import Any
 
 import dash_mantine_components as dmc
@@ -576,7 +577,7 @@ def _register_plan(app: Dash, settings: Settings) -> None:
             found = book_store.first_choice(reading, view, wanted, settings)
         except EvenrunError as error:
             return _unchanged(4, error)
-        costed = View(view.overrides, wanted.costing)
+        costed = replace(view, costing=wanted.costing)
         new_state = (
             {**to_json(costed), "link": write_link(costed, settings)} if costed.costing != view.costing else no_update
         )

@@ -14,6 +14,7 @@ from compare.errors import EvenrunError
 from compare.present import wording
 from compare.present.numbers import NumberStyle, days, figures, whole
 from dashboard import parts
+from dashboard.ranges import given_of, in_words
 from dashboard.reader import Reader, reader_now
 from dashboard.settings import Settings
 from dashboard.state import State as View
@@ -126,7 +127,7 @@ def _table(cases: list[dict[str, str]], settings: Settings, reader: Reader) -> A
     return html.Div(
         [
             *(dmc.Alert(note, color="yellow", variant="light", mb="xs") for note in notes),
-            parts.card("What differs in the inputs", _inputs(head, results, currency, reader)),
+            parts.card("What differs in the inputs", _inputs(head, results, views, currency, reader)),
             parts.card(
                 "What comes out",
                 html.Div(parts.table(head, _figures(results, currency, style)), className="outcomes"),
@@ -146,7 +147,7 @@ def _currency(results: list[Comparison | str], settings: Settings) -> str:
     return found.pop() if found else str(base_values(settings)["plant.currency"])
 
 
-def _inputs(head: list[str], results: list[Comparison | str], currency: str, reader: Reader) -> Any:
+def _inputs(head: list[str], results: list[Comparison | str], views: list[View], currency: str, reader: Reader) -> Any:
     rows = []
     for name, row in assumption_table().items():
         as_shown = shown_as(name, row.unit_in(currency), reader.system)
@@ -159,6 +160,9 @@ def _inputs(head: list[str], results: list[Comparison | str], currency: str, rea
         if len(set(values)) > 1:
             unit = "" if row.is_text or not as_shown.unit else f", {as_shown.unit}"
             rows.append([f"{name}{unit}", *shown])
+        given = [given_of(view.ranges, name) for view in views]
+        if len(set(given)) > 1:
+            rows.append([f"{name}, its range", *(in_words(one, reader.style) if one else "-" for one in given)])
     costings = ["" if isinstance(r, str) else r.costing for r in results]
     if len(set(costings)) > 1:
         rows.append(["costing", *costings])

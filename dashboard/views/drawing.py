@@ -156,8 +156,10 @@ def register(app: Dash, settings: Settings) -> None:
         now = from_json(state)
         c = _comparison(drawn_carton(drawing, name, _line_map(rules)), now, settings)
         taken = {n: v for n, v in c.scenario.inputs.items() if n.startswith(_TAKEN) and isinstance(v, float)}
-        kept = {n: v for n, v in now.overrides.items() if not n.startswith(("carton.", "work.", "layout.", "cutouts."))}
-        view = View(differing({**kept, **taken, "carton.style": ""}, settings), now.costing)
+        of_the_carton = ("carton.", "work.", "layout.", "cutouts.")
+        kept = {n: v for n, v in now.overrides.items() if not n.startswith(of_the_carton)}
+        ranges = {n: text for n, text in now.ranges.items() if not n.startswith(of_the_carton)}
+        view = View(differing({**kept, **taken, "carton.style": ""}, settings), now.costing, ranges=ranges)
         return {**to_json(view), "link": write_link(view, settings)}, [name], f"Taken from {name}"
 
     @app.callback(

@@ -2,49 +2,66 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
 import dash_mantine_components as dmc
 from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, html
 from dash.exceptions import PreventUpdate
 
-from compare.decide.comparison import Comparison, RouteResult
-from compare.decide.evaluate import Measure
+from compare.assumptions import Shape
+from compare.decide.comparison import Comparison
+from compare.decide.uncertainty import Uncertainty
 from compare.errors import EvenrunError, InputError
 from compare.present import charts, wording
 from compare.present.numbers import NumberStyle, days, figures, whole
 from compare.present.plotly_pen import draw
 from compare.present.wording import ended, in_currency
 from compare.readers.jobfile import check_values
+from compare.spread import Given
 from compare.valuation.money import Costing
-from dashboard import parts
-from dashboard.fields import FIELDS, GROUPS, LENGTHS, OWN_BOARD, Field, component, from_screen
+from dashboard import parts, quote_maker
+from dashboard.fields import (
+    FIELDS,
+    GROUPS,
+    LENGTHS,
+    OWN_BOARD,
+    RANGED,
+    Field,
+    component,
+    end_key,
+    from_screen,
+    labelled,
+    range_fields,
+)
+from dashboard.ranges import ENDS, given_of, outside, plain
 from dashboard.reader import Reader, reader_now
 from dashboard.settings import Settings
+from dashboard.state import Ranges, base_values, comparison_of, differing, from_json, to_json, write_link
 from dashboard.state import State as View
-from dashboard.state import base_values, comparison_of, differing, from_json, to_json, write_link
 from dashboard.units import System, shown_as
-from dashboard.views import drawing, sheet
+from dashboard.views import drawing, sheet, sure
+from dashboard.views.answer import curves_note
 
 _CHARTS = ("curves", "stages", "map", "outline")
-_DOTTED = re.compile(r"[a-z_]+\.[a-z0-9_]+")
-_PANELS = ("answer", "carbon", "waste", "time", "remarks")
+_PANELS = ("time", "remarks")
 
 
 def layout(view: View, settings: Settings, reader: Reader) -> Any:
     """Return the view for a state, with its figures in place."""
     try:
-        comparison: Comparison | None = comparison_of(view, settings)
-        problem = ""
+        comparison, good, problem = comparison_of(view, settings), view, ""
     except EvenrunError as error:
-        comparison, problem = None, _plainly(error)
-    if comparison is None:
         # the inputs of the link stay on screen; the answer is that of a new page until they are mended
-        comparison = comparison_of(View({}, view.costing), settings)
+        good, problem = View({}, view.costing), _plainly(error)
+        comparison = comparison_of(good, settings)
     values, words = _values(comparison, view), reader.style.words
     currency = comparison.scenario.currency
-    panels, drawings = _panels(comparison, reader), _drawings(comparison, reader)
+    panels, drawings, certain = (
+        _panels(comparison, reader),
+        _drawings(comparison, reader),
+        sure.said(good, settings, reader),
+    )
+    drawings["curves"] = certain["chart-curves.figure"] or None, drawings["curves"][1]
     return html.Div(
         [
             html.Aside(
@@ -53,7 +70,10 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
                         "Inputs", id="inputs-toggle", variant="default", fullWidth=True, className="only-narrow"
                     ),
                     html.Div(
-                        [_group(title, group, values, comparison, reader) for title, group in GROUPS],
+                        [
+                            _group(title, group, values, view.ranges, currency=currency, reader=reader)
+                            for title, group in GROUPS
+                        ],
                         id="inputs",
                         className="inputs",
                     ),
@@ -66,7 +86,12 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
                     *_notes(view, currency),
                     dmc.Paper(
                         [
-                            html.Div(panels["answer"], id="panel-answer", role="status", **parts.aria(live="polite")),
+                            html.Div(
+                                certain["panel-answer.children"],
+                                id="panel-answer",
+                                role="status",
+                                **parts.aria(live="polite"),
+                            ),
                             dmc.Group(
                                 [
                                     dmc.SegmentedControl(
@@ -89,13 +114,16 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
                                     ),
                                     dmc.Button("Save as a case", id="save-case", size="xs", variant="default"),
                                     dmc.Button("Client link", id="client-open", size="xs", variant="default"),
+                                    dmc.Button("Quote", id="quote-open", size="xs", variant="default"),
                                     html.Span("", id="done", role="status", className="done"),
                                 ],
                                 gap="xs",
                                 my="xs",
                             ),
                             _client_box(),
+                            quote_maker.quote_box(),
                             parts.chart("curves", *drawings["curves"]),
+                            curves_note(),
                         ],
                         className="card",
                         withBorder=True,
@@ -110,14 +138,17 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
                                 parts.chart("stages", *drawings["stages"]),
                             ),
                             parts.card(
-                                words("CO2e, kg per 1,000 cartons"), html.Div(panels["carbon"], id="panel-carbon")
+                                words("CO2e, kg per 1,000 cartons"),
+                                html.Div(certain["panel-carbon.children"], id="panel-carbon"),
                             ),
                             parts.card(
-                                words("Waste board, kg per 1,000 cartons"), html.Div(panels["waste"], id="panel-waste")
+                                words("Waste board, kg per 1,000 cartons"),
+                                html.Div(certain["panel-waste.children"], id="panel-waste"),
                             ),
                         ],
                         className="three",
                     ),
+                    sure.card(certain),
                     parts.card("Run length and versions", parts.chart("map", *drawings["map"]), html.Div(id="no-map")),
                     html.Div(
                         [
@@ -151,6 +182,7 @@ def layout(view: View, settings: Settings, reader: Reader) -> Any:
                         **parts.aria(live="polite"),
                     ),
                 ],
+                id="job-main",
                 className="main",
             ),
         ],
@@ -164,8 +196,9 @@ def _values(comparison: Comparison, view: View) -> dict[str, Any]:
     return {name: view.overrides.get(name, s.choices.get(name, s.inputs.get(name))) for name in FIELDS}
 
 
-def _group(title: str, group: tuple[Field, ...], values: dict[str, Any], comparison: Comparison, reader: Reader) -> Any:
-    currency = comparison.scenario.currency
+def _group(
+    title: str, group: tuple[Field, ...], values: dict[str, Any], ranges: Ranges, *, currency: str, reader: Reader
+) -> Any:
     shown = {"style": bool(values["carton.style"]), "own board": not values["board.grade"]}
     shown["lengths"] = not shown["style"]
     cells = [
@@ -177,6 +210,9 @@ def _group(title: str, group: tuple[Field, ...], values: dict[str, Any], compari
         )
         for field in group
     ]
+    if title == "Orders":
+        ends = range_fields(given_of(ranges, RANGED), reader.style)
+        cells[1:1] = [html.Div(end, className="field half") for end in ends]
     if title == "Carton":
         cells.append(drawing.upload())
     return parts.card(title, html.Div(cells, className="cells"))
@@ -215,8 +251,7 @@ def _notes(view: View, currency: str) -> list[Any]:
 
 
 def _problem(text: str, currency: str) -> Any:
-    said = _DOTTED.sub(lambda name: f"'{FIELDS[name[0]].label}'" if name[0] in FIELDS else name[0], text)
-    said = in_currency(said, currency)
+    said = in_currency(labelled(text), currency)
     said = f"{ended(said[:1].upper() + said[1:])} The figures are those of the last good inputs."
     return parts.problem(said, title="Not computed")
 
@@ -245,12 +280,14 @@ def _drawings(c: Comparison, reader: Reader) -> dict[str, tuple[dict[str, Any] |
     return drawn
 
 
-def chart_specs(c: Comparison, system: System = "metric") -> dict[str, charts.Chart | None]:
+def chart_specs(
+    c: Comparison, system: System = "metric", unsure: Uncertainty | None = None
+) -> dict[str, charts.Chart | None]:
     """Return the view's charts as specs; ``None`` where there is nothing to draw."""
     blank = c.scenario.blank
     possible = c.die.feasible or c.laser.feasible
     return {
-        "curves": charts.break_even_chart(c) if possible else None,
+        "curves": charts.break_even_chart(c, unsure=unsure) if possible else None,
         "stages": charts.stage_chart(c) if possible else None,
         "map": charts.advantage_map(c),
         "outline": charts.outline_chart(blank, inches=system == "us") if blank else None,
@@ -258,57 +295,7 @@ def chart_specs(c: Comparison, system: System = "metric") -> dict[str, charts.Ch
 
 
 def _panels(c: Comparison, reader: Reader) -> dict[str, Any]:
-    style = reader.style
-    return {
-        "answer": answer_panel(c, style),
-        "carbon": difference_panel(
-            c, style, "co2e", (c.die.co2e_per_1000, c.laser.co2e_per_1000), [wording.CARBON_SCOPE]
-        ),
-        "waste": difference_panel(
-            c, style, "waste", (c.die.waste_per_1000, c.laser.waste_per_1000), _waste_parts(c, style)
-        ),
-        "time": _time(c, style),
-        "remarks": remarks_panel(c, style),
-    }
-
-
-def answer_panel(c: Comparison, style: NumberStyle, price_factor: float = 1.0) -> list[Any]:
-    """Return the answer: one sentence in large type, the rest quieter."""
-    quiet = " ".join(filter(None, (wording.takeover(c, style), wording.lead_time(c, style))))
-    return [
-        dmc.Title(wording.answer(c, style, price_factor), order=1, className="answer"),
-        html.P(quiet, className="quiet"),
-    ]
-
-
-def difference_panel(
-    c: Comparison, style: NumberStyle, measure: Measure, values: tuple[float, float], more: list[str]
-) -> list[Any]:
-    """Return which route needs less, in large type, and both values below."""
-    die, laser = values
-    both = [
-        f"{name} {figures(value, style=style)}"
-        for name, value, route in (("die", die, c.die), ("laser", laser, c.laser))
-        if route.feasible
-    ]
-    ranges = wording.ranges(c.break_even[measure], style)
-    return [
-        html.P(wording.difference(c, "kg", die, laser, style), className="large"),
-        html.P(f"{', '.join(both)} kg." if both else "", className="quiet"),
-        html.P(f"Lower, by run length: {ranges}.", className="quiet"),
-        *(html.P(text, className="quiet") for text in more),
-    ]
-
-
-def _waste_parts(c: Comparison, style: NumberStyle) -> list[str]:
-    def of(route: RouteResult) -> str:
-        b, k = route.balance, route.thousands
-        return (
-            f"spoilage {figures(float(b.spoilage) / k, style=style)}, trim {figures(float(b.trim) / k, style=style)}, "
-            f"overs {figures(float(b.overs) / k, style=style)}"
-        )
-
-    return [f"{name}: {of(r)} kg." for name, r in (("die", c.die), ("laser", c.laser)) if r.feasible]
+    return {"time": _time(c, reader.style), "remarks": remarks_panel(c, reader.style)}
 
 
 def _time(c: Comparison, style: NumberStyle) -> Any:
@@ -446,6 +433,58 @@ def read_fields(
     return good, faults
 
 
+def read_run_range(shown: dict[str, Any], now: Ranges, currency: str) -> tuple[dict[str, str], dict[str, str]]:
+    """Read the fields of the range that the run length may lie in; a shape that was chosen elsewhere stays.
+
+    Parameters
+    ----------
+    shown : dict
+        What each field shows, by name.
+    now : mapping
+        Ranges before.
+    currency : str
+        Of the plant.
+
+    Returns
+    -------
+    ranges : dict
+        Ranges after.
+    faults : dict
+        What is wrong, by name of field.
+    """
+    before, others = given_of(now, RANGED), {name: text for name, text in now.items() if name != RANGED}
+    ends = {end: shown[end_key(end)] for end in ENDS if shown.get(end_key(end)) not in ("", None)}
+    if not ends:
+        stays = before is not None and before.low is None  # no field could show it
+        return (dict(now) if stays else others), {}
+    faults = {end_key(end): "give both ends, or none" for end in ENDS if end not in ends}
+    for end, value in ends.items():
+        try:
+            ends[end] = check_values({RANGED: value}, where=RANGED)[RANGED]
+        except EvenrunError as error:
+            faults[end_key(end)] = _fault(error, FIELDS[RANGED], "metric", currency)
+    if not faults and ends["low"] > ends["high"]:
+        faults[end_key("low")] = "is above the other end; exchange them"
+    if faults:
+        return dict(now), faults
+    shape: Shape = "pert" if before is not None and before.shape == "pert" else "triangular"
+    return {**others, RANGED: str(Given(shape, ends["low"], ends["high"]))}, {}
+
+
+def outside_ranges(
+    values: dict[str, Any], ranges: Ranges, system: System, currency: str, style: NumberStyle
+) -> dict[str, str]:
+    """Return the fields whose value lies outside the range that was given for it, with what to do."""
+    faults = {}
+    for name in ranges.keys() & values.keys():
+        range_ = given_of(ranges, name)
+        if range_ is not None and isinstance(values[name], float) and outside(range_, values[name]):
+            as_shown = shown_as(name, FIELDS[name].row.unit_in(currency), system)
+            low, high = (plain(as_shown.show(end or 0.0), style) for end in (range_.low, range_.high))
+            faults[name] = f"outside its range, {low} to {high}; change one of them"
+    return faults
+
+
 def _fault(error: EvenrunError, field: Field, system: System, currency: str) -> str:
     """Say what is wrong with a field in the units it is shown in; limits of sizes are 0, the same in any unit."""
     unit, shown = field.row.unit, shown_as(field.name, field.row.unit_in(currency), system).unit
@@ -478,16 +517,19 @@ def register(app: Dash, settings: Settings) -> None:
         shown, costing = from_page(sent)
         now, reader = from_json(data), reader_now()
         used = _used(now, settings)
+        currency = str(used["plant.currency"])
         values, faults = read_fields(shown, now, reader.system, used)
+        ranges, of_range = read_run_range(shown, now.ranges, currency)
+        faults = {**outside_ranges(values, ranges, reader.system, currency, reader.style), **faults, **of_range}
         if faults:
             return {"faults.data": faults}
         fields = {name: value for name, value in values.items() if _chosen(name, value, now, used)}
         overrides = differing({**_stand_ins(shown, used), **_kept(now), **fields}, settings)
-        view = View(overrides, costing)
+        view = View(overrides, costing, ranges=ranges)
         try:
             c = comparison_of(view, settings)
         except EvenrunError as error:
-            return {"problem.children": _problem(_plainly(error), str(used["plant.currency"])), "faults.data": {}}
+            return {"problem.children": _problem(_plainly(error), currency), "faults.data": {}}
         said: dict[str, Any] = {f"panel-{name}.children": panel for name, panel in _panels(c, reader).items()}
         for name, (figure, words) in _drawings(c, reader).items():
             said[f"chart-{name}.figure"] = figure or {}
@@ -499,6 +541,7 @@ def register(app: Dash, settings: Settings) -> None:
             **said,
             "no-outline.hidden": c.scenario.blank is not None,
             "problem.children": [],
+            "job-main.className": sure.AWAITING,
             "state.data": {**to_json(view), "link": write_link(view, settings)},
             "faults.data": {},
         }
@@ -513,6 +556,7 @@ def register(app: Dash, settings: Settings) -> None:
             *(Output(f"place-{name}", "hidden") for name in _CHARTS),
             Output("no-outline", "hidden"),
             Output("problem", "children"),
+            Output("job-main", "className"),
             Output("state", "data"),
             Output("faults", "data"),
             Output("structure", "data"),
@@ -543,8 +587,7 @@ def register(app: Dash, settings: Settings) -> None:
         if not any(clicks) or not isinstance(ctx.triggered_id, dict):
             raise PreventUpdate
         view, name = from_json(data), ctx.triggered_id["chart"]
-        c = comparison_of(view, settings)
-        spec = sheet.spec(c, name) if name in sheet.CHARTS else chart_specs(c, reader_now().system).get(name)
+        spec = _spec(view, name, settings)
         if spec is None:
             raise PreventUpdate
         return {"content": charts.as_csv(spec), "filename": f"evenrun-{name}.csv", "type": "text/csv", "base64": False}
@@ -579,6 +622,16 @@ def register(app: Dash, settings: Settings) -> None:
         State("content", "className"),
         prevent_initial_call=True,
     )
+
+
+def _spec(view: View, name: str, settings: Settings) -> charts.Tabular | None:
+    """Return a chart of the view as a spec, with all that is drawn of it."""
+    if name == "tornado":
+        return sure.spec(view, settings)
+    c = comparison_of(view, settings)
+    if name in sheet.CHARTS:
+        return sheet.spec(c, name)
+    return chart_specs(c, reader_now().system, sure.found(view, settings)[0]).get(name)
 
 
 def _used(now: View, settings: Settings) -> dict[str, Any]:

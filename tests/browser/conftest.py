@@ -47,8 +47,9 @@ class ErrorsKept(logging.Handler):
 
 
 @pytest.fixture(scope="package")
-def settings() -> Settings:
-    return Settings(plant=read_file(PLANT, kind="plant"))
+def settings(tmp_path_factory: pytest.TempPathFactory) -> Settings:
+    """The invented plant, with a store of quotes that no person uses."""
+    return Settings(plant=read_file(PLANT, kind="plant"), store=tmp_path_factory.mktemp("store") / "quotes.sqlite3")
 
 
 @pytest.fixture(scope="package")

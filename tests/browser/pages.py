@@ -7,16 +7,30 @@ from typing import Any
 from playwright.sync_api import Locator, Page, ViewportSize, expect
 
 from compare.decide.comparison import Comparison, compare
-from compare.present import wording
+from compare.decide.uncertainty import Uncertainty, uncertainty
+from compare.present import sure_wording, wording
+from compare.present.charts import chart_grid
 from compare.present.numbers import PLAIN, NumberStyle
 from dashboard.settings import Settings
-from dashboard.state import read_link, scenario_of
+from dashboard.state import DRAWS, read_link, scenario_of
 
 PATIENCE_MS = 60_000
 """How long to wait for what must come: a loaded machine of two cores is slow, not wrong."""
 
 WIDE: ViewportSize = {"width": 1360, "height": 900}
 TABLET: ViewportSize = {"width": 820, "height": 1180}
+
+
+def unsure_of(comparison: Comparison) -> Uncertainty:
+    """Ask the engine how sure a comparison is, as a view does."""
+    return uncertainty(comparison, draws=DRAWS, run_lengths=chart_grid(comparison))
+
+
+def answer_of(comparison: Comparison, style: NumberStyle = PLAIN, price_factor: float = 1.0) -> str:
+    """Ask the engine for the sentence in large type."""
+    if not (comparison.die.feasible and comparison.laser.feasible):
+        return wording.answer(comparison, style, price_factor)
+    return sure_wording.sure_answer(unsure_of(comparison), style, price_factor)
 
 
 class View:
@@ -70,11 +84,11 @@ class View:
         """Ask the engine what the address of the page stands for."""
         state = read_link(self.search, self.settings)
         assert state.notes == ()
-        return compare(scenario_of(state.overrides, self.settings), state.costing)
+        return compare(scenario_of(state.overrides, self.settings, state.ranges), state.costing)
 
     def shows(self, comparison: Comparison, style: NumberStyle = PLAIN) -> None:
         """Wait until the answer is that of the engine, to the last figure."""
-        expect(self.answer).to_have_text(wording.answer(comparison, style))
+        expect(self.answer).to_have_text(answer_of(comparison, style))
 
     def link_is(self, *parts: str) -> None:
         """Wait until the address holds these inputs."""

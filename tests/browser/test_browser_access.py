@@ -207,7 +207,7 @@ def test_on_a_tablet_the_inputs_stay_open_when_another_group_of_them_comes_on_sc
     expect(view.number(RUN)).to_be_hidden()
 
 
-@pytest.mark.parametrize("path", ["/orders", "/assumptions", "/cases"])
+@pytest.mark.parametrize("path", ["/orders", "/assumptions", "/cases", "/quotes"])
 def test_no_view_is_wider_than_a_tablet(new_view, path):
     """Help that is hidden still counts: it must open towards the inside."""
     view = new_view(viewport=TABLET).open(path)
@@ -229,7 +229,7 @@ def test_fields_on_dark_cards_are_of_the_cards_own_blue_grey(new_view):
         assert red < green < blue
 
 
-@pytest.mark.parametrize("path", ["/", "/orders", "/assumptions", "/cases"])
+@pytest.mark.parametrize("path", ["/", "/orders", "/assumptions", "/cases", "/quotes"])
 def test_every_view_names_its_language_and_has_one_main_heading(view, path):
     """A screen reader needs the language to speak it, and the first heading to say where one is."""
     view.open(path)

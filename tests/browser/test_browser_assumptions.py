@@ -29,17 +29,20 @@ class Table:
         expect(self.names.first).to_contain_text(text)
 
     def value(self, name):
-        return self.page.locator(f".ag-center-cols-container [row-id='{name}'] [col-id='value']")
+        return self.cell(name, "value")
+
+    def cell(self, name, column):
+        return self.page.locator(f".ag-center-cols-container [row-id='{name}'] [col-id='{column}']")
 
     def why(self, name):
         """What stands beside the value: what it is, or why what was typed can't be."""
         return self.page.locator(f".ag-center-cols-container [row-id='{name}'] [col-id='meaning']")
 
-    def change(self, name, text):
-        """Search for a row and type a value into it, as a person does."""
+    def change(self, name, text, column="value"):
+        """Search for a row and type into a cell of it, as a person does."""
         self.find(name)
-        self.value(name).click()
-        box = self.value(name).locator("input")
+        self.cell(name, column).click()
+        box = self.cell(name, column).locator("input")
         box.fill(text)
         box.press("Enter")
 
@@ -160,7 +163,7 @@ def test_every_column_can_be_read_on_a_common_laptop(new_view, wanted):
         table.find(wanted)
     grid = table.page.locator(".ag-root-wrapper")
     expect(grid.locator(".ag-header-cell-text")).to_have_text(
-        ["Name", "Value", "Unit", "What it is", "Usual range", "Basis", "Source", "New page"]
+        ["Name", "Value", "Low", "High", "Shape", "Unit", "What it is", "Usual range", "Basis", "Source", "New page"]
     )
     table.page.wait_for_function(f"({CLIPPED})(document.querySelector('.ag-root-wrapper')).length === 0")
 
@@ -222,3 +225,88 @@ def test_in_us_units_the_assumptions_say_that_they_stay_si(view):
     view.open("/assumptions")
     view.switch_to("US units")
     expect(view.page.get_by_text("as they are stored, in SI units")).to_be_visible()
+
+
+# -- ranges -----------------------------------------------------------------------------------------------------------
+
+
+def test_cells_of_a_range_show_what_is_varied(table):
+    """The plant gave labour between 32 and 37; electricity it gave without a range."""
+    table.find("rates.labour_h")
+    for column, text in (("low", "32"), ("high", "37"), ("shape", "triangular")):
+        expect(table.cell("rates.labour_h", column)).to_have_text(text)
+    table.find("rates.kwh")
+    expect(table.cell("rates.kwh", "low")).to_be_empty()
+
+
+def test_a_changed_end_counts_in_the_job_view(table):
+    table.change("rates.labour_h", "45", "high")
+    expect(table.count).to_contain_text("0 values and 1 range differ")
+    table.view.link_is("between.rates.labour_h=32..45")
+    table.page.get_by_role("link", name="Job", exact=True).click()
+    table.view.shows(table.view.engine_of_link())
+
+
+def test_one_end_waits_for_the_other_beside_its_cell(table):
+    table.change("rates.kwh", "0.15", "low")
+    expect(table.why("rates.kwh")).to_contain_text("give the other end, too")
+    expect(table.cell("rates.kwh", "low")).to_have_text("0.15")
+    assert table.view.search == ""
+    table.change("rates.kwh", "0.3", "high")
+    table.view.link_is("between.rates.kwh=0.15..0.3")
+    expect(table.cell("rates.kwh", "shape")).to_have_text("triangular")
+    expect(table.why("rates.kwh")).not_to_contain_text("Not changed")
+
+
+def test_a_shape_is_picked_or_typed_with_its_number(table):
+    """The editor of the cell is the page's own, and holds to the same strict policy as the rest."""
+    table.change("rates.labour_h", "pert", "shape")
+    table.view.link_is("between.rates.labour_h=32..37+pert")
+    table.cell("rates.labour_h", "shape").click()
+    editor = table.page.get_by_role("combobox", name="Shape")
+    expect(editor).to_be_focused()
+    assert table.page.locator("#evenrun-shapes option").evaluate_all("all => all.map(one => one.value)") == [
+        "triangular", "pert", "lognormal", "fixed",
+    ]  # fmt: skip
+    editor.fill("lognormal 1.2")
+    editor.press("Enter")
+    table.view.link_is("between.rates.labour_h=lognormal+1.2")
+    expect(table.cell("rates.labour_h", "low")).to_have_text("28.33")  # 34 / 1.2
+    expect(table.cell("rates.labour_h", "high")).to_have_text("40.8")
+
+
+def test_a_shape_without_its_number_is_refused_beside_its_cell_and_stays(table):
+    table.change("rates.labour_h", "lognormal", "shape")
+    expect(table.why("rates.labour_h")).to_contain_text("lognormal without a measure of its width")
+    expect(table.why("rates.labour_h")).to_contain_text("Until then 32 to 37, triangular, counts")
+    expect(table.cell("rates.labour_h", "shape")).to_have_text("lognormal")
+
+
+def test_a_value_outside_the_range_that_was_given_for_it_is_refused(table):
+    table.change("rates.labour_h", "30", "low")
+    table.view.link_is("between.rates.labour_h=30..37")
+    table.change("rates.labour_h", "60")
+    expect(table.why("rates.labour_h")).to_contain_text("outside its range from 30 to 37")
+    expect(table.value("rates.labour_h")).to_have_text("60")
+
+
+def test_an_emptied_end_takes_the_range_back_and_reset_all_of_them(table):
+    table.change("rates.labour_h", "45", "high")
+    expect(table.count).to_contain_text("1 range")
+    table.change("rates.labour_h", "", "high")
+    expect(table.count).to_have_text("0 values differ from a new page.")
+    expect(table.cell("rates.labour_h", "high")).to_have_text("37")
+    table.change("rates.labour_h", "46", "high")
+    expect(table.count).to_contain_text("1 range")
+    table.page.get_by_label("Search").fill("")
+    table.page.get_by_role("switch", name="Only what I changed").click()
+    expect(table.names).to_have_text(["rates.labour_h"])
+    table.page.get_by_role("button", name="Reset all").click()
+    expect(table.count).to_have_text("0 values differ from a new page.")
+
+
+def test_a_range_that_nothing_can_take_into_account_is_refused(table):
+    """A view must not hold a range that no answer counts."""
+    table.change("carton.length_mm", "70..80", "shape")
+    expect(table.why("carton.length_mm")).to_contain_text("Can't have a range here")
+    assert table.view.search == ""

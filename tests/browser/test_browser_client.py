@@ -12,12 +12,12 @@ from playwright.sync_api import expect
 
 from compare.assumptions import assumption_table
 from compare.decide.comparison import compare
-from compare.present import wording
+from compare.present import sure_wording
 from compare.present.numbers import figures
 from dashboard.client import make_link
 from dashboard.state import State, scenario_of
 
-from .pages import View
+from .pages import View, answer_of, unsure_of
 
 MARGIN = 23.17
 FACTOR = 1 / (1 - MARGIN / 100)
@@ -91,7 +91,7 @@ def test_the_client_sees_prices_of_the_margin_that_the_salesperson_set(client, v
     view.page.get_by_role("button", name="Make the link").click()
     client.open(view.page.get_by_role("link", name="Open the client view").get_attribute("href"))
     c = compare(scenario_of(OWN, settings))
-    expect(client.answer).to_have_text(wording.answer(c, price_factor=FACTOR))
+    expect(client.answer).to_have_text(answer_of(c, price_factor=FACTOR))
     expect(client.answer).to_contain_text(figures(c.laser.cost_per_1000 / (1 - MARGIN / 100)))
 
 
@@ -100,9 +100,9 @@ def test_the_client_can_ask_for_other_run_lengths_and_versions(client, link, set
     client.type_into("Run length, cartons per order", "60000")
     client.type_into("Versions", "4")
     c = compare(scenario_of({**OWN, "demand.run_length": 60_000, "demand.versions": 4}, settings))
-    expect(client.answer).to_have_text(wording.answer(c, price_factor=FACTOR))
+    expect(client.answer).to_have_text(answer_of(c, price_factor=FACTOR))
     expect(client.page.locator("#client-carbon .large")).to_have_text(
-        wording.difference(c, "kg", c.die.co2e_per_1000, c.laser.co2e_per_1000)
+        sure_wording.sure_difference(unsure_of(c).at_quote["co2e"]["difference"], "kg")
     )
 
 

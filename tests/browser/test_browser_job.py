@@ -9,8 +9,10 @@ from pathlib import Path
 
 from playwright.sync_api import expect
 
-from compare.present import charts, wording
+from compare.present import charts, sure_wording
 from compare.present.numbers import NumberStyle
+
+from .pages import unsure_of
 
 RUN = "Run length, per order"
 START = 20_000
@@ -39,11 +41,9 @@ def test_every_panel_and_chart_follows_a_change(view):
     view.type_into(RUN, "200000")
     c = view.engine(demand__run_length=200_000)
     view.shows(c)
-    for panel, unit, die, laser in (
-        ("carbon", "kg", c.die.co2e_per_1000, c.laser.co2e_per_1000),
-        ("waste", "kg", c.die.waste_per_1000, c.laser.waste_per_1000),
-    ):
-        expect(view.page.locator(f"#panel-{panel} .large")).to_have_text(wording.difference(c, unit, die, laser))
+    for panel, measure in (("carbon", "co2e"), ("waste", "waste")):
+        gap = unsure_of(c).at_quote[measure]["difference"]
+        expect(view.page.locator(f"#panel-{panel} .large")).to_have_text(sure_wording.sure_difference(gap, "kg"))
     expect(view.page.locator("#chart-curves-words")).to_have_text(charts.break_even_chart(c).summary)
     expect(view.page.locator("#chart-stages-words")).to_have_text(charts.stage_chart(c).summary)
     expect(view.page.locator("#chart-map-words")).to_have_text(charts.advantage_map(c).summary)
@@ -57,7 +57,7 @@ def test_another_country_moves_carbon_and_leaves_money(view):
     view.choose("Country of the grid", "FR")
     c = view.engine(plant__country="FR")
     expect(view.page.locator("#panel-carbon")).to_contain_text(
-        wording.difference(c, "kg", c.die.co2e_per_1000, c.laser.co2e_per_1000)
+        sure_wording.sure_difference(unsure_of(c).at_quote["co2e"]["difference"], "kg")
     )
     assert c.laser.co2e_per_1000 < view.engine().laser.co2e_per_1000
     expect(view.answer).to_have_text(money)
@@ -258,7 +258,7 @@ def test_the_numbers_of_every_chart_download_as_csv_with_their_units(view):
     c = view.engine(demand__run_length=30_000)
     view.shows(c)
     specs = {
-        "curves": charts.break_even_chart(c),
+        "curves": charts.break_even_chart(c, unsure=unsure_of(c)),
         "stages": charts.stage_chart(c),
         "map": charts.advantage_map(c),
         "outline": charts.outline_chart(c.scenario.blank),

@@ -119,12 +119,25 @@ def test_no_value_brings_a_view_to_a_fault(prefix, key, callback, caplog):
 field_values = leaves | st.sampled_from([[], [1], {}, "sleeve", "lengths", "own", "pvc", False, -0.0, 1e-300, 1e15])
 gathered = st.fixed_dictionaries(
     {
-        "fields": st.dictionaries(st.sampled_from([*FIELDS, *NAMES]), field_values, max_size=6) | values,
+        "fields": st.dictionaries(
+            st.sampled_from([*FIELDS, *NAMES, "low.demand.run_length", "high.demand.run_length"]),
+            field_values,
+            max_size=6,
+        )
+        | values,
         "costing": st.sampled_from(["full", "cash"]) | leaves,
     }
 )
 states = st.fixed_dictionaries(
-    {"overrides": st.dictionaries(st.sampled_from([*FIELDS, *NAMES]), field_values, max_size=3) | values}
+    {"overrides": st.dictionaries(st.sampled_from([*FIELDS, *NAMES]), field_values, max_size=3) | values},
+    optional={
+        "ranges": st.dictionaries(
+            st.sampled_from([*FIELDS, *NAMES]),
+            st.sampled_from(["1..2", "4000..9000", "1..1e8 pert", "lognormal 1.2", "fixed", "wide", "9..1", 7, None]),
+            max_size=3,
+        )
+        | values
+    },
 )
 
 

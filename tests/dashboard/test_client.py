@@ -17,13 +17,13 @@ from random_jobs import PROPERTY
 from compare.data_files import data_folder
 from compare.decide.comparison import compare
 from compare.errors import InputError
-from compare.present import charts, wording
+from compare.present import charts, sure_wording
 from compare.readers.jobfile import Layer, read_file
 from dashboard import client
 from dashboard.secret import unseal
 from dashboard.server import make_server, warm_up
 from dashboard.settings import Settings
-from dashboard.state import State, scenario_of, tables_digest
+from dashboard.state import State, scenario_of, tables_digest, uncertainty_of
 
 PLANT = read_file(data_folder() / "plants" / "northfold.toml", kind="plant")
 SETTINGS = Settings(plant=PLANT)
@@ -131,10 +131,10 @@ def test_a_link_made_before_the_rates_changed_says_that_prices_may_have_changed(
 
 
 def test_the_client_is_answered_with_prices_and_no_cost(server):
-    c = compare(scenario_of(VIEW.overrides, SETTINGS))
+    c, unsure = compare(scenario_of(VIEW.overrides, SETTINGS)), uncertainty_of(VIEW, SETTINGS)
     text = _shown(server, _token(client.make_link(VIEW, 23.19, SETTINGS)))
     factor = client.price_factor(23.19)
-    assert json.dumps(wording.answer(c, price_factor=factor))[1:-1] in text
+    assert json.dumps(sure_wording.sure_answer(unsure, price_factor=factor))[1:-1] in text
     numbers = {_six(float(one)) for one in re.findall(r"-?\d+\.\d+(?:e-?\d+)?", text)} | {
         _six(one) for one in packed_numbers(text)
     }

@@ -12,11 +12,13 @@ from compare.data_files import data_folder
 from compare.decide.comparison import compare
 from compare.errors import EvenrunError, InputError
 from compare.readers.jobfile import Layer, check_values, read_file
+from compare.spread import Given
 from dashboard.settings import Settings
 from dashboard.state import (
     DIGEST_KEY,
     State,
     base_values,
+    comparison_of,
     differing,
     from_json,
     read_link,
@@ -24,6 +26,7 @@ from dashboard.state import (
     starter,
     tables_digest,
     to_json,
+    uncertainty_of,
     write_link,
 )
 
@@ -52,18 +55,29 @@ overrides = st.lists(st.sampled_from(list(TABLE)), max_size=8, unique=True).flat
 )
 
 
+ends = st.floats(-1e9, 1e9, allow_subnormal=False)
+written = (
+    st.tuples(ends, ends, st.sampled_from(["triangular", "pert"])).map(
+        lambda of: str(Given(of[2], min(of[:2]), max(of[:2])))
+    )
+    | st.floats(1, 100).map(lambda gsd2: str(Given("lognormal", gsd2=gsd2)))
+    | st.just("fixed")
+)
+ranges = st.dictionaries(st.sampled_from(NUMBERS), written, max_size=6)
+
+
 @PROPERTY
-@given(overrides, st.sampled_from(["full", "cash"]))
-def test_a_link_gives_back_every_input_to_the_last_digit(values, costing):
+@given(overrides, ranges, st.sampled_from(["full", "cash"]))
+def test_a_link_gives_back_every_input_to_the_last_digit(values, between, costing):
     """A step such as the last sheet begun may hang on the last digit, and then so do the figures."""
-    state = State(check_values(values, where="test"), costing)
+    state = State(check_values(values, where="test"), costing, ranges=between)
     assert read_link(write_link(state, SETTINGS), SETTINGS) == state
 
 
 @PROPERTY
-@given(overrides, st.sampled_from(["full", "cash"]))
-def test_the_browser_gives_back_every_input(values, costing):
-    state = State(check_values(values, where="test"), costing)
+@given(overrides, ranges, st.sampled_from(["full", "cash"]))
+def test_the_browser_gives_back_every_input(values, between, costing):
+    state = State(check_values(values, where="test"), costing, ranges=between)
     assert from_json(to_json(state)) == state
 
 
@@ -114,6 +128,47 @@ def test_a_value_out_of_its_limits_is_left_out_and_named():
     assert [("demand.versions" in note, "Left out" in note) for note in state.notes] == [(True, True)]
 
 
+def test_a_range_in_a_link_counts_in_the_scenario():
+    state = read_link("?between.demand.run_length=4000..90000+pert", SETTINGS)
+    assert state.ranges == {"demand.run_length": "4000..90000 pert"}
+    spread = scenario_of(state.overrides, SETTINGS, state.ranges).ranges["demand.run_length"]
+    assert (spread.low, spread.high, spread.shape) == (4_000, 90_000, "pert")
+
+
+@pytest.mark.parametrize(
+    ("pair", "said"),
+    [
+        ("between.demand.run_length=9000..4000", "above its high end"),
+        ("between.demand.run_length=about+5000", "can't be read"),
+        ("between.demand.colour=1..2", "demand.colour"),
+        ("between.plant.country=1..2", "has no range"),
+        ("between.=1..2", "Left out of this link"),
+    ],
+)
+def test_a_range_that_cannot_be_is_left_out_of_a_link_and_named(pair, said):
+    state = read_link(f"?{pair}&demand.run_length=75000", SETTINGS)
+    assert (state.ranges, state.overrides) == ({}, {"demand.run_length": 75_000.0})
+    (note,) = state.notes
+    assert said in note
+
+
+def test_what_a_link_came_to_find_is_no_input_and_in_no_link_that_is_written():
+    state = read_link("?demand.run_length=75000&find=laser.power_w", SETTINGS)
+    assert (state.find, state.notes) == ("laser.power_w", ())
+    assert "find" not in write_link(state, SETTINGS)
+    assert "find" not in to_json(state)
+
+
+def test_states_that_differ_in_a_range_alone_are_not_taken_for_one_another():
+    wide = State({}, ranges={"demand.run_length": "2000..200000"})
+    one, other = (uncertainty_of(state, SETTINGS) for state in (State({}), wide))
+    assert one.at_quote["cost"]["die"] != other.at_quote["cost"]["die"]
+    assert comparison_of(wide, SETTINGS).scenario.ranges.keys() - comparison_of(
+        State({}), SETTINGS
+    ).scenario.ranges == {"demand.run_length"}
+    assert uncertainty_of(State({}), SETTINGS) is one  # what was computed lately is at hand
+
+
 def test_a_note_ends_with_one_mark():
     """A note that asks whether another name was meant ends with its question."""
     (asks, says) = read_link("?demand.colour=7&demand.versions=0", SETTINGS).notes
@@ -145,6 +200,13 @@ def test_a_link_made_at_another_plant_says_that_values_have_changed():
     other = Settings(plant=Layer("other", {**PLANT.values, "rates.labour_h": 35.0}))
     link = write_link(State({"demand.run_length": 75_000.0}), other)
     assert read_link(link, other).notes == ()
+    assert len(read_link(link, SETTINGS).notes) == 1
+
+
+def test_a_link_made_before_the_plants_ranges_changed_says_so():
+    """They tell how sure an answer is, and the address does not hold them either."""
+    other = Settings(plant=Layer("other", PLANT.values, ranges={}))
+    link = write_link(State({"demand.run_length": 75_000.0}), other)
     assert len(read_link(link, SETTINGS).notes) == 1
 
 
@@ -187,6 +249,10 @@ def test_a_new_page_is_the_starter_job_at_the_plant():
         {"overrides": [1]},
         {"overrides": {"x": 1}},
         {"overrides": {"demand.versions": 0}},
+        {"overrides": {}, "ranges": ["demand.run_length"]},
+        {"overrides": {}, "ranges": {"demand.run_length": 7}},
+        {"overrides": {}, "ranges": {"demand.run_length": "wide"}},
+        {"overrides": {}, "ranges": {"x": "1..2"}},
     ],
 )
 def test_a_state_that_no_page_sends_is_refused(sent):

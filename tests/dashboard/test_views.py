@@ -12,13 +12,13 @@ import pytest
 from compare.assumptions import assumption_table
 from compare.data_files import data_folder
 from compare.decide.comparison import compare
-from compare.present import wording
+from compare.present import sure_wording, wording
 from compare.present.numbers import NumberStyle, figures
 from compare.readers.jobfile import read_file
 from dashboard.reader import Reader, number_style
 from dashboard.server import make_server, warm_up
 from dashboard.settings import Settings
-from dashboard.state import State, base_values, differing, read_link, scenario_of, starter
+from dashboard.state import State, base_values, differing, read_link, scenario_of, starter, uncertainty_of
 from dashboard.views import assumptions, cases, job
 from dashboard.views.job import read_fields
 
@@ -87,7 +87,13 @@ def test_the_job_view_shows_the_answer_of_every_state(state, reader):
         state if "demand.versions" not in state.overrides or state.overrides["demand.versions"] < 10_000 else State({})
     )
     c = compare(scenario_of(good.overrides, SETTINGS), good.costing)
-    assert json.dumps(wording.answer(c, reader.style), ensure_ascii=False)[1:-1] in text
+    both = c.die.feasible and c.laser.feasible
+    said = (
+        sure_wording.sure_answer(uncertainty_of(good, SETTINGS), reader.style)
+        if both
+        else wording.answer(c, reader.style)
+    )
+    assert json.dumps(said, ensure_ascii=False)[1:-1] in text
     for note in state.notes:
         assert json.dumps(note)[1:-1] in text
 
@@ -124,7 +130,12 @@ def test_the_assumptions_view_gives_each_row_its_unit_range_basis_and_source():
     assert rows["rates.labour_h"] | {"meaning": ""} == {
         "name": "rates.labour_h",
         "value": "34",
-        "fault": "",
+        "low": "32",  # what the plant gave; the usual range is the table's
+        "high": "37",
+        "shape": "triangular",
+        **dict.fromkeys(["refused_value", "refused_low", "refused_high", "refused_shape", "refused_any"], False),
+        "may_vary": True,
+        "own_range": False,
         "unit": "USD/h",
         "range": "18 to 48",
         "basis": "example",
@@ -136,14 +147,35 @@ def test_the_assumptions_view_gives_each_row_its_unit_range_basis_and_source():
 
 def test_what_was_typed_and_refused_stays_with_its_reason_in_place_of_the_meaning():
     """Nothing typed is lost, and the row says what counts meanwhile."""
-    refused = {"rates.kwh": ("cheap", "is no number; give one")}
+    refused = {"rates.kwh": {"value": ("cheap", "is no number; give one")}}
     rows = {r["name"]: r for r in assumptions._rows(State({}), SETTINGS, NumberStyle(), changed=True, refused=refused)}
     assert list(rows) == ["rates.kwh"]  # shown among what was changed: it waits to be mended
-    assert rows["rates.kwh"]["value"] == "cheap"
+    assert (rows["rates.kwh"]["value"], rows["rates.kwh"]["refused_value"]) == ("cheap", True)
     assert rows["rates.kwh"]["meaning"] == "Not changed: is no number; give one. Until then 0.19 counts."
 
 
-@pytest.mark.parametrize("data", [None, 7, "x", [], {"rates.kwh": 7}, {"rates.kwh": ["a"]}, {"rates.kwh": [1, 2]}])
+def test_one_end_of_a_range_waits_for_the_other_and_both_cells_keep_what_was_typed():
+    refused = {"rates.kwh": {"value": ("cheap", "is no number; give one"), "low": ("0.1", "it has one end only")}}
+    (row,) = assumptions._rows(State({}), SETTINGS, NumberStyle(), changed=True, refused=refused)
+    assert (row["value"], row["low"], row["high"]) == ("cheap", "0.1", "")
+    assert (row["refused_low"], row["refused_high"]) == (True, False)
+    assert row["meaning"].endswith("it has one end only. Until then 0.19 counts and no range counts.")
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        None,
+        7,
+        "x",
+        [],
+        {"rates.kwh": 7},
+        {"rates.kwh": ["a", "b"]},
+        {"rates.kwh": {"value": ["a"]}},
+        {"rates.kwh": {"value": [1, 2]}},
+        {"rates.kwh": {"unit": ["a", "b"]}},
+    ],
+)
 def test_refusals_of_another_shape_count_as_none(data):
     assert assumptions._refused(data) == {}
 
@@ -155,6 +187,41 @@ def test_only_what_was_changed_is_what_differs_from_a_new_page():
         ("rates.labour_h", "40", "34"),
         ("plant.country", "SE", "DE"),
     }
+
+
+def test_a_value_that_the_page_gives_anew_is_taken_as_known():
+    """The plant's range was that of the plant's own value."""
+    (row,) = assumptions._rows(State({"rates.labour_h": 60.0}), SETTINGS, NumberStyle(), changed=True)
+    assert (row["value"], row["low"], row["high"], row["shape"]) == ("60", "", "", "")
+
+
+def test_a_changed_range_is_among_what_was_changed_and_is_marked():
+    state = State({}, ranges={"rates.labour_h": "30..40 pert"})
+    (row,) = assumptions._rows(state, SETTINGS, NumberStyle(), changed=True)
+    assert (row["name"], row["low"], row["high"], row["shape"]) == ("rates.labour_h", "30", "40", "pert")
+    assert row["own_range"]
+    assert row["default"] == ""  # its value is that of a new page
+
+
+@pytest.mark.parametrize(
+    ("values", "ranges", "said"),
+    [
+        (0, 0, "0 values differ from a new page."),
+        (1, 0, "1 value differs from a new page."),
+        (2, 1, "2 values and 1 range differ from a new page."),
+        (1, 2, "1 value and 2 ranges differ from a new page."),
+    ],
+)
+def test_values_and_ranges_that_differ_are_counted(values, ranges, said):
+    names = ["rates.labour_h", "rates.kwh"]
+    state = State(dict.fromkeys(names[:values], 1.0), ranges=dict.fromkeys(names[:ranges], "0..9"))
+    assert assumptions._count(state) == said
+
+
+def test_the_search_of_the_assumptions_starts_with_what_a_link_came_to_find():
+    text = _text(assumptions.layout(State({}, find="laser.power_w"), SETTINGS, Reader()))
+    assert '"value": "laser.power_w"' in text
+    assert '"quickFilterText": "laser.power_w"' in text
 
 
 def test_the_cases_view_opens_without_any_case(reader):
@@ -183,6 +250,11 @@ def test_cases_name_the_currency_of_the_plant():
     assert '"die, USD per 1,000"' in text
     assert '"sheet.print_cost, USD/sheet"' in text
     assert "money" not in text
+
+
+def test_cases_that_differ_in_a_range_alone_name_it():
+    text = _cases_of("", "?between.demand.run_length=10000..40000")
+    assert '["demand.run_length, its range", "-", "10,000 to 40,000, triangular"]' in text
 
 
 def test_cases_in_several_currencies_claim_none_for_all_of_them():
@@ -256,6 +328,49 @@ def test_a_fault_speaks_in_the_units_on_screen():
 
 def test_an_optional_number_may_stay_empty():
     assert _read({"cutouts.length_mm": "", "cutouts.area_mm2": None}) == ({}, {})
+
+
+def _run_range(low, high, now=None):
+    return job.read_run_range({"low.demand.run_length": low, "high.demand.run_length": high}, now or {}, "EUR")
+
+
+def test_both_ends_of_the_run_length_make_a_range():
+    assert _run_range(4000, 9000) == ({"demand.run_length": "4000..9000"}, {})
+
+
+def test_a_shape_chosen_among_the_assumptions_stays_when_its_ends_change():
+    now = {"demand.run_length": "1000..9000 pert", "rates.kwh": "0.1..0.3"}
+    assert _run_range(4000, 9000, now)[0] == {"demand.run_length": "4000..9000 pert", "rates.kwh": "0.1..0.3"}
+
+
+def test_emptied_ends_take_the_range_of_the_run_length_away():
+    assert _run_range("", None, {"demand.run_length": "4000..9000"}) == ({}, {})
+
+
+def test_a_range_that_no_field_can_show_is_not_lost_with_empty_fields():
+    now = {"demand.run_length": "lognormal 1.2"}
+    assert _run_range("", "", now) == (now, {})
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "faults"),
+    [
+        (4000, "", {"high.demand.run_length": "give both ends, or none"}),
+        (None, 9000, {"low.demand.run_length": "give both ends, or none"}),
+        (9000, 4000, {"low.demand.run_length": "is above the other end; exchange them"}),
+        (4000.5, 9000, {"low.demand.run_length": "must be a whole number"}),
+        (4000, 0, {"high.demand.run_length": "must be at least 1"}),
+    ],
+)
+def test_what_is_wrong_with_an_end_stands_beside_it(low, high, faults):
+    assert _run_range(low, high) == ({}, faults)
+
+
+def test_a_value_outside_its_range_is_a_fault_of_its_own_field_in_the_units_on_screen():
+    ranges = {"sheet.width_mm": "508..762", "demand.run_length": "4000..9000", "rates.kwh": "0.1..0.2"}
+    values = {"sheet.width_mm": 1020.0, "demand.run_length": 5000.0}
+    faults = job.outside_ranges(values, ranges, "us", "EUR", NumberStyle())
+    assert faults == {"sheet.width_mm": "outside its range, 20 to 30; change one of them"}
 
 
 def test_fields_that_are_not_on_screen_do_not_count():
