@@ -446,8 +446,9 @@ def test_a_page_and_its_layout_ask_for_nothing_from_another_host(client):
     ],
 )
 def test_numbers_are_written_as_in_the_readers_language(tag, style):
-    """Signs by the Unicode Common Locale Data Repository, through Babel."""
-    assert number_style(tag) == style
+    """Signs by the Unicode Common Locale Data Repository, through Babel; its apostrophe of Switzerland differs by edition."""
+    found = number_style(tag)
+    assert NumberStyle(found.decimal, found.group.replace("'", "\u2019")) == style
 
 
 def test_with_the_developer_panel_a_page_keeps_all_that_the_panel_shows():

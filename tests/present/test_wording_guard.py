@@ -6,9 +6,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from compare import compare
 from compare.data_files import read_table
+from compare.decide.uncertainty import uncertainty
 from compare.errors import InputError
 from compare.present.quote_words import quote_words
+from compare.present.sure_wording import sure_difference
 from compare.present.wording import CARBON_SCOPE
 from compare.present.wording_guard import REASONS, ClaimError, checked, claims_in
 
@@ -122,3 +125,14 @@ def test_the_scope_that_stands_with_every_carbon_figure_passes():
 def test_no_text_of_the_quote_makes_a_claim(language):
     """Not only those about the environment: a claim is one wherever it stands."""
     assert [text for text in texts_of(dict(quote_words(language).texts)) if claims_in(text)] == []
+
+
+@pytest.mark.parametrize("name", ["bakery_tray", "herbal_drops_uncertain_run", "soap_sleeve"])
+def test_what_screen_and_terminal_say_of_carbon_and_waste_passes_too(load, name):
+    """The gate stands before the paper; the same sentences are on screen and in the terminal."""
+    u = uncertainty(compare(load(name)), draws=256, run_lengths=2, along=("cost",))
+    assert checked(CARBON_SCOPE) == CARBON_SCOPE
+    for measure in ("co2e", "waste"):
+        gap = u.at_quote[measure]["difference"]
+        said = sure_difference(gap, "kg")
+        assert checked(said, range_contains_zero=gap.contains_zero) == said
