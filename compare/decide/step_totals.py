@@ -311,7 +311,9 @@ class _Differences:
 
 @lru_cache(maxsize=16)
 def _first_parts(start: int, end: int) -> tuple[Integers, Integers]:
-    edges = np.unique(np.geomspace(start, end + 1, _FIRST + 1).astype(np.int64)[:-1])
+    spread = np.geomspace(start, end + 1, _FIRST + 1).astype(np.int64)[:-1]
+    # asked for its indices, it does not load masked arrays, which nothing here has
+    edges = np.unique(spread, return_index=True)[0]
     return edges, np.append(edges[1:] - 1, end)
 
 

@@ -193,7 +193,8 @@ def _distances(here: Array, there: Array) -> Array:
 
 def _earlier(count: int, pairs: Indices) -> list[list[int]]:
     """Strokes which must be run before each; refuses a circle."""
-    pairs = np.unique(pairs, axis=0)
+    # asked for its indices, it does not load masked arrays, which nothing here has
+    pairs = np.unique(pairs, axis=0, return_index=True)[0]
     earlier: list[list[int]] = [[] for _ in range(count)]
     later: list[list[int]] = [[] for _ in range(count)]
     for a, b in pairs.tolist():

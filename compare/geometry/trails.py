@@ -93,7 +93,9 @@ class Trail:
         """
         load = 1 - np.cos(self.turn)
         sharpest = np.flatnonzero(load >= load.max() - 1e-6)
-        return sharpest[np.unique(np.linspace(0, len(sharpest) - 1, _MOST_ENTRIES).astype(np.int64))]
+        spread = np.linspace(0, len(sharpest) - 1, _MOST_ENTRIES).astype(np.int64)
+        # asked for its indices, it does not load masked arrays, which nothing here has
+        return sharpest[np.unique(spread, return_index=True)[0]]
 
     def part(self, first: int, last: int) -> Trail:
         """Return the legs from one to another, the last left out, as an open trail."""
