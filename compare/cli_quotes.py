@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from compare.quotes.quote_record import Language
     from compare.quotes.store import QuoteStore
     from compare.quotes.store_rows import Status
+    from compare.readers.jobfile import Layer
 
 quotes_app = typer.Typer(help="Quotes that were made and kept.", no_args_is_help=True)
 
@@ -69,8 +70,8 @@ def quote(
     from compare.scenario import prepare
 
     files = [path for path in (output, html, xlsx) if path is not None]
-    _check_files(files, [job, *([plant] if plant else [])], force=force)
     of_plant, of_job = parts.job_layers(job, plant, set_, country, between)
+    _check_files(files, _needed(job, plant, store, [*of_plant, *of_job]), force=force)
     comparison = compare(prepare(*of_plant, *of_job), parts.costing_of(costing))
     asked = making.asked_quote(
         comparison,
@@ -102,7 +103,12 @@ def quote(
     print(f"Quote {made.number}")
     for path, what, _ in made_files:
         print(f"{path}: {what}")
-    for remark in made.content.remarks:
+    remarks = [*made.content.remarks]
+    if asked.margin == 0:
+        remarks.append("No margin was given (--margin 12%): the prices are the plant's cost.")
+    if asked.costing == "cash":
+        remarks.append("The prices are worked out from cash rates: without depreciation, interest and space.")
+    for remark in remarks:
         print(f"Remark: {remark}")
 
 
@@ -225,11 +231,28 @@ def share(text: str, where: str) -> float:
     return number / 100 if percent else number
 
 
+def _needed(job: Path, plant: Path | None, store: Path | None, layers: list[Layer]) -> list[Path]:
+    """Return the files that a quote is made of and kept in."""
+    from compare.quotes.store import default_path
+
+    kept = store or default_path()
+    drawings = [
+        layer.folder / str(layer.values[name])
+        for layer in layers
+        for name in ("carton.drawing", "carton.line_map")
+        if layer.folder is not None and layer.values.get(name)
+    ]
+    beside = [kept.with_name(kept.name + end) for end in ("", "-journal", "-wal", "-shm")]
+    return [job, *([plant] if plant else []), *beside, *drawings]
+
+
 def _check_files(files: list[Path], read: list[Path], *, force: bool) -> None:
-    """Refuse to write over what is there, what is read, or one file with another."""
+    """Refuse to write over what is there, what is read, or one file with another, before anything is kept."""
     for number, path in enumerate(files):
-        if any(path.absolute() == other.absolute() for other in (*read, *files[:number])):
+        if any(path.resolve() == other.resolve() for other in (*read, *files[:number])):
             raise InputError(f"{path} is read or written already", where="output", remedy="give another name")
+        if not path.absolute().parent.is_dir():
+            raise FileError("there is no such folder", where=str(path.parent), remedy="make it, or name another one")
         if path.exists() and not force:
             raise InputError("there is a file of this name", where=str(path), remedy="give another name, or --force")
 

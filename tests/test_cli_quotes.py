@@ -19,6 +19,8 @@ from compare.present.quote_making import ATTACHED
 DATA = Path(__file__).resolve().parents[1] / "data"
 NORTHFOLD = DATA / "plants" / "northfold.toml"
 PLANT = ("--plant", str(NORTHFOLD))
+WINDOW = str(DATA / "demo" / "window_from_drawing.toml")
+DRAWING = DATA / "demo" / "drawings" / "window_carton.dxf"
 SERUM, GIFT = (str(DATA / "demo" / f"{name}.toml") for name in ("cosmetics_cutouts", "gift_varnish_release"))
 
 
@@ -150,7 +152,9 @@ def test_a_job_that_one_route_can_make_is_quoted(evenrun):
         (("quote", SERUM, "-o", SERUM), "is read or written already"),
         (("quote", SERUM, "-o", "a.pdf", "--html", "a.pdf"), "is read or written already"),
         (("quote", SERUM, "-o", "q.pdf"), "there is a file of this name"),
-        (("quote", SERUM, "-o", "no/where.pdf"), "can't be written"),
+        (("quote", SERUM, "-o", "no/where.pdf"), "there is no such folder"),
+        (("quote", SERUM, "-o", "quotes.sqlite3", "--force"), "is read or written already"),
+        (("quote", WINDOW, "-o", str(DRAWING), "--force"), "is read or written already"),
         (("quote", SERUM, "-o", "a.pdf", "--margin", "12"), "--margin: '12' could be 12 % or a share above 1"),
         (("quote", SERUM, "-o", "a.pdf", "--margin", "much"), "--margin: 'much' is no share"),
         (("quote", SERUM, "-o", "a.pdf", "--margin", "95%"), "the margin is not usable"),
@@ -187,3 +191,15 @@ def test_a_share_is_read(text, value):
 def test_a_share_that_may_mean_two_things_is_refused(text):
     with pytest.raises(InputError):
         share(text, "--margin")
+
+
+def test_a_quote_that_can_not_be_written_is_not_kept(evenrun):
+    """It would stand in the list as if somebody had it."""
+    assert evenrun("quote", SERUM, *PLANT, "-o", "no/where.pdf").code == 2
+    assert evenrun("quotes", "list").code == 2  # there is no store yet
+
+
+def test_prices_without_a_margin_are_remarked_on(evenrun):
+    result = evenrun("quote", SERUM, *PLANT, "-o", "bare.pdf", "--costing", "cash")
+    assert "No margin was given (--margin 12%): the prices are the plant's cost." in result.out
+    assert "worked out from cash rates" in result.out

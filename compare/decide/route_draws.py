@@ -89,9 +89,12 @@ class RouteDraws:
         return found
 
     def _on_die(self, run_length: Floats, wanted: tuple[Measure, ...]) -> Mapping[Measure, Floats]:
-        """Return the totals of the strategy that is cheaper at each draw and run length."""
-        first, *others = (way.totals(run_length, wanted) for way in self._ways.values())
-        for other in others:
-            cheaper = clearly_below(other["cost"], first["cost"])
-            first = {m: np.where(cheaper, other[m], first[m]) for m in wanted}
-        return first
+        """Return the totals of the strategy that is possible and cheaper at each draw and run length."""
+        first, *others = self._ways.values()
+        best, can = first.totals(run_length, wanted), np.asarray(first.allowed)
+        for way in others:
+            other = way.totals(run_length, wanted)
+            better = way.allowed & (clearly_below(other["cost"], best["cost"]) | ~can)
+            best = {m: np.where(better, other[m], best[m]) for m in wanted}
+            can = can | way.allowed
+        return best

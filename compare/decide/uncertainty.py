@@ -11,11 +11,13 @@ from numpy.typing import NDArray
 from compare.decide.break_even_draws import BreakEvenDraws, break_even_draws
 from compare.decide.comparison import Comparison
 from compare.decide.draws import check_draws
-from compare.decide.evaluate import MEASURES, Measure, clearly_below, evaluate
+from compare.decide.evaluate import MEASURES, Measure, clearly_below, evaluate, possible_routes
 from compare.decide.information import slice_means, value_of_measuring, value_of_perfect_information
 from compare.decide.quantiles import Band, Quantiles, levels_of, quantiles
 from compare.decide.route_draws import RouteDraws, Which
 from compare.decide.varied_inputs import VariedInputs, varied_inputs
+from compare.errors import InputError
+from compare.names import Inputs
 
 Floats = NDArray[np.float64]
 
@@ -182,6 +184,10 @@ def uncertainty(
     drawn = varied.draw(draws, seed)
     x = varied.at(drawn)
     can = {"die": comparison.die.feasible, "laser": comparison.laser.feasible}
+    ends = varied.at(_ends(varied))
+    for name, feasible in can.items():
+        if feasible:
+            _refuse_impossible(name, x, ends, comparison)
     both = can["die"] and can["laser"]
     job = RouteDraws(x, draws, costing, measures, can)
 
@@ -289,11 +295,31 @@ def one_at_a_time(varied: VariedInputs, comparison: Comparison) -> tuple[float, 
     ends : list of tuple of float
         At the low and at the high end of each input, the others at their values.
     """
+    moved = _ends(varied)
+    rows = 2 * len(moved) + 1
+    totals = evaluate(varied.at(moved), costing=comparison.costing, measures=("cost",))
+    gap = np.broadcast_to(totals.per_1000("laser", "cost") - totals.per_1000("die", "cost"), (rows,))
+    return float(gap[0]), [(float(a), float(b)) for a, b in gap[1:].reshape(-1, 2)]
+
+
+def _ends(varied: VariedInputs) -> dict[str, Floats]:
+    """Return the values themselves, then each input at its low and at its high end, by dotted name."""
     spreads = list(varied.spreads.values())
     rows = 2 * len(spreads) + 1
     moved = {spread.name: np.full(rows, spread.value) for spread in spreads}
     for k, spread in enumerate(spreads):
         moved[spread.name][2 * k + 1 : 2 * k + 3] = spread.low, spread.high
-    totals = evaluate(varied.at(moved), costing=comparison.costing, measures=("cost",))
-    gap = np.broadcast_to(totals.per_1000("laser", "cost") - totals.per_1000("die", "cost"), (rows,))
-    return float(gap[0]), [(float(a), float(b)) for a, b in gap[1:].reshape(-1, 2)]
+    return moved
+
+
+def _refuse_impossible(route: str, x: Inputs, ends: Inputs, comparison: Comparison) -> None:
+    """Raise where a route that can make the job at its values can't make it somewhere in the ranges."""
+    laminate = comparison.scenario.choices["board.laminate"]
+    missed = [float(np.mean(~np.asarray(possible_routes(of, laminate)[route]))) for of in (x, ends)]
+    if any(missed):
+        share = f"in {max(missed[0], 0.01):.0%} of the draws" if missed[0] else "at an end of a range"
+        raise InputError(
+            f"the {route} can't make this job {share}, though it can at the values",
+            where="ranges",
+            remedy="narrow the range that goes beyond its limits, or compare both cases by themselves",
+        )

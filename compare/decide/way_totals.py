@@ -7,12 +7,12 @@ of each) give its coefficients, and run lengths cost next to nothing after that.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 
-from compare.assumptions import Number
+from compare.assumptions import Number, Truth
 from compare.decide.evaluate import MEASURES, Measure, measure_of
 from compare.decide.step_totals import Floats, Sheets
 from compare.names import Inputs
@@ -51,6 +51,8 @@ class Way:
         Tools made anew, from run lengths.
     coefficients : dict
         Measure to coefficients.
+    allowed : bool or ndarray
+        Where it is possible.
     """
 
     name: str
@@ -59,6 +61,7 @@ class Way:
     ups: Number
     renewals: Callable[[Floats], Floats]
     coefficients: dict[Measure, Coefficients]
+    allowed: Truth = True
 
     def totals(self, run_length: Floats, measures: tuple[Measure, ...]) -> dict[Measure, Floats]:
         """Return totals over the programme at run lengths; the shapes of scenarios and run lengths broadcast."""
@@ -81,7 +84,7 @@ def ways_of(x: Inputs, costing: Costing = "full", measures: tuple[Measure, ...] 
     Parameters
     ----------
     x : Inputs
-        One scenario, or arrays of many; what decides whether the die can be ganged must be the same for all.
+        One scenario, or arrays of many.
     costing : {"full", "cash"}
         Which machine rates count.
     measures : tuple of str
@@ -90,10 +93,14 @@ def ways_of(x: Inputs, costing: Costing = "full", measures: tuple[Measure, ...] 
     Returns
     -------
     dict
-        ``separate`` and ``ganged`` (those that are possible) and ``laser``.
+        ``separate`` and ``ganged`` (those that are possible anywhere) and ``laser``.
     """
     allowed = strategies(x)
-    ways = {s: _die_way(x, s, costing, measures) for s in ("separate", "ganged") if np.all(allowed[s])}
+    ways = {
+        s: replace(_die_way(x, s, costing, measures), allowed=allowed[s])
+        for s in ("separate", "ganged")
+        if np.any(allowed[s])
+    }
     return {**ways, "laser": _laser_way(x, costing, measures)}
 
 

@@ -181,7 +181,7 @@ def _client_page(unsure: Uncertainty, asked: QuoteAsked, names: _Names, paper: P
         no_outline=say("job", "no_picture") if outline is None else "",
         prices_title=say("page", "prices", currency=currency),
         price_heads=(say("prices", "run_length"), say("routes", "die"), say("routes", "laser")),
-        prices=_price_rows(c, asked, words),
+        prices=_price_rows(unsure, asked, words),
         price_notes=(say("prices", "hold", until=until), *programme),
         currency=currency,
         curve=_curve(unsure, asked, words, answer),
@@ -200,7 +200,8 @@ def _client_page(unsure: Uncertainty, asked: QuoteAsked, names: _Names, paper: P
     )
 
 
-def _price_rows(c: Comparison, asked: QuoteAsked, words: QuoteWords) -> tuple[PriceRow, ...]:
+def _price_rows(unsure: Uncertainty, asked: QuoteAsked, words: QuoteWords) -> tuple[PriceRow, ...]:
+    c = unsure.comparison
     found = c.break_even["cost"]
     costs = c.cost_per_1000_at(np.array(asked.run_lengths, dtype=float))
     rows = []
@@ -210,7 +211,9 @@ def _price_rows(c: Comparison, asked: QuoteAsked, words: QuoteWords) -> tuple[Pr
         die, laser = (figures(prices[r], style=words.style) if r in prices else none for r in ROUTES)
         marks = [words.say("prices", "quoted")] if run == c.run_length else []
         marks += [words.say("prices", "break_even")] if run == found.run_length else []
-        at = found.at(run) if len(prices) > 1 else ""
+        # where it is open which route is cheaper, none stands out
+        decided = len(prices) > 1 and not (run == c.run_length and unsure.sureness == "open")
+        at = found.at(run) if decided else ""
         lower: Literal["die", "laser", ""] = "die" if at == "die" else "laser" if at == "laser" else ""
         rows.append(
             PriceRow(

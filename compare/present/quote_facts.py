@@ -45,12 +45,20 @@ def job_facts(c: Comparison, words: QuoteWords, *, inches: bool) -> tuple[Labell
     else:
         order = say("job", "order_once", run=run)
     return (
-        Labelled(say("job", "carton"), _carton(c, words, inches=inches)),
+        Labelled(say("job", "carton"), _with_cutouts(_carton(c, words, inches=inches), c, words)),
         Labelled(say("job", "board"), _board(c, words)),
         Labelled(say("job", "order"), order),
         Labelled(say("job", "versions"), say("job", "joined", first=versions_of(c, words), second=_changes(c, words))),
         Labelled(say("job", "lead_time"), sentences.lead_time(c, words)),
     )
+
+
+def _with_cutouts(carton: str, c: Comparison, words: QuoteWords) -> str:
+    """Add the cut-outs of a style: they are in the price, and nobody knows their places."""
+    cutouts = c.scenario.inputs.number("cutouts.count")
+    if not cutouts or not c.scenario.choices.get("carton.style"):
+        return carton
+    return words.say("job", "joined", first=carton, second=words.counted("cutouts", cutouts))
 
 
 def _carton(c: Comparison, words: QuoteWords, *, inches: bool) -> str:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import cast
 
 from compare.assumptions import Assumption, assumption_table
 from compare.data_files import data_digest
 from compare.decide.comparison import Comparison
+from compare.decide.route_draws import Which
 from compare.decide.uncertainty import Uncertainty
 from compare.factors import ROLES, factor_set
 from compare.present import quote_sentences as sentences
@@ -18,7 +20,8 @@ from compare.present.quote_parts import Labelled, Table
 from compare.present.quote_words import QuoteWords, quote_words
 from compare.present.record import program_version
 from compare.present.sure_charts import tornado_chart
-from compare.present.wording import in_currency
+from compare.present.sure_wording import where_values_lie
+from compare.present.wording import NAMES, in_currency
 from compare.quotes.quote_record import ROUTES, QuoteAsked, RouteName
 from compare.routes.inventory import STAGES
 
@@ -142,10 +145,27 @@ def internal_page(unsure: Uncertainty, asked: QuoteAsked, *, rests_on: Mapping[s
         factors=_factors(c, words),
         factor_notes=_factor_notes(c, words),
         remarks_title=say("internal", "remarks"),
-        remarks=tuple(words.style.words(in_currency(f.message, currency)) for f in c.findings),
+        remarks=(
+            *_money_remarks(unsure, asked, words),
+            *(words.style.words(in_currency(f.message, currency)) for f in c.findings),
+        ),
         rests_title=say("internal", "rests_on"),
         rests_on=tuple(Labelled(label, text) for label, text in given.items()),
     )
+
+
+def _money_remarks(unsure: Uncertainty, asked: QuoteAsked, words: QuoteWords) -> list[str]:
+    """Say where costs lie among the cases, and where a price lies below what half of them cost."""
+    c, said = unsure.comparison, [where_values_lie(unsure, words.style)]
+    for name, route in (("die", c.die), ("laser", c.laser)):
+        found = unsure.at_quote["cost"].get(cast("Which", name))
+        price = route.cost_per_1000 * asked.price_factor
+        if found is not None and price < found.p50:
+            shown, half = (figures(v, style=words.style) for v in (price, found.p50))
+            said.append(
+                f"The price with {NAMES[name]}, {shown} {c.scenario.currency} per 1,000, lies below what half of the cases cost ({half})."
+            )
+    return [text for text in said if text]
 
 
 def _stages(c: Comparison, asked: QuoteAsked, words: QuoteWords) -> Table:

@@ -102,6 +102,9 @@ def how_sure(unsure: Uncertainty, words: QuoteWords, factor: float = 1.0) -> str
     probable = unsure.die_cheaper if route == "die" else unsure.laser_cheaper
     gap = range_of(unsure.at_quote["cost"]["difference"], unsure.comparison.scenario.currency, words, factor)
     reach = words.say("sure", "reach", range=gap)
+    if (runs := unsure.varied.spreads.get("demand.run_length")) is not None:
+        low, high = (whole(end, words.style) for end in (runs.low, runs.high))
+        reach += words.say("sure", "runs", low=low, high=high)
     if probable == 1:
         return words.say("sure", f"every_{route}", draws=whole(unsure.draws, words.style), reach=reach)
     share = _of_100(probable, words)

@@ -23,7 +23,12 @@ _LABELS: dict[Which, str] = {"die": "die", "laser": "laser", "difference": "lase
 
 def sure_view(unsure: Uncertainty, shares: Sequence[VarianceShare] | None = None) -> RenderableType:
     """Return what is uncertain of a comparison, as a person likes to read it."""
-    lines = [wording.how_sure(unsure), wording.sure_takeover(unsure), wording.worth_knowing(unsure)]
+    lines = [
+        wording.how_sure(unsure),
+        wording.where_values_lie(unsure),
+        wording.sure_takeover(unsure),
+        wording.worth_knowing(unsure),
+    ]
     parts: list[RenderableType] = [Text("\nHow sure", style="bold")]
     parts += [Text(line) for line in lines if line]
     parts += [Text(), _quantile_table(unsure)]

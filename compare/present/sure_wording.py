@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 
 from compare.assumptions import assumption_table
+from compare.decide.comparison import RouteResult
 from compare.decide.quantiles import Quantiles
+from compare.decide.route_draws import Which
 from compare.decide.uncertainty import Driver, Uncertainty
 from compare.present.numbers import PLAIN, NumberStyle, figures, whole
 from compare.present.wording import NAMES
@@ -60,7 +62,7 @@ def how_sure(unsure: Uncertainty, style: NumberStyle = PLAIN, price_factor: floa
     probable = (unsure.laser_cheaper if leaning == "laser" else unsure.die_cheaper) if leaning else unsure.laser_cheaper
     route, reach = (
         NAMES[leaning or "laser"],
-        f"the laser costs {_range_of(gap, currency, price_factor)} per 1,000 in 8 cases of 10.",
+        f"the laser costs {_range_of(gap, currency, price_factor)} per 1,000 in 8 cases of 10.{_runs(unsure)}",
     )
     if probable == 1:
         return style.words(f"{route.capitalize()} is cheaper in every one of {unsure.draws:,} cases; {reach}")
@@ -68,6 +70,33 @@ def how_sure(unsure: Uncertainty, style: NumberStyle = PLAIN, price_factor: floa
     share = of_100(probable)
     give_or_take = f" (give or take {half_width})" if share.isdigit() else ""  # "more than 99" says it
     return style.words(f"{route.capitalize()} is cheaper in {share} of 100 cases{give_or_take}; {reach}")
+
+
+def _runs(unsure: Uncertainty) -> str:
+    """Say so where the run length itself is varied: the cases are not all of the one in the headline."""
+    spread = unsure.varied.spreads.get("demand.run_length")
+    if spread is None:
+        return ""
+    return f" The cases have run lengths from {whole(spread.low)} to {whole(spread.high)}."
+
+
+def where_values_lie(unsure: Uncertainty, style: NumberStyle = PLAIN) -> str:
+    """Say so where the costs of the headline lie outside of 8 cases in 10, as they do near an end of the ranges."""
+    c, said = unsure.comparison, []
+    routes: tuple[tuple[Which, RouteResult], ...] = (("die", c.die), ("laser", c.laser))
+    for name, route in routes:
+        found = unsure.at_quote["cost"].get(name)
+        if found is not None and not found.p10 <= route.cost_per_1000 <= found.p90:
+            side = "below" if route.cost_per_1000 < found.p10 else "above"
+            ends = " to ".join(alike(found.p10, found.p90))
+            said.append(
+                f"{NAMES[name]}'s {figures(route.cost_per_1000)} lies {side} 8 cases in 10 ({ends} {c.scenario.currency})"
+            )
+    if not said:
+        return ""
+    return style.words(
+        f"Costs are those at the values themselves, the most likely of each input: {'; '.join(said)}, as most ranges reach further to one side."
+    )
 
 
 def of_100(share: float) -> str:
@@ -81,6 +110,8 @@ def _range_of(gap: Quantiles, unit: str, factor: float = 1.0) -> str:
     """Say how far laser less die reaches from P10 to P90."""
     low, high = gap.p10 * factor, gap.p90 * factor
     less, more = alike(low, high)
+    if less == more and low * high > 0:
+        return f"{less} {unit} {'more' if low > 0 else 'less'}"
     if low >= 0:
         return f"{less} to {more} {unit} more"
     if high <= 0:
@@ -160,7 +191,7 @@ def what_was_varied(unsure: Uncertainty) -> tuple[str, ...]:
             more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
             said.append(f"Taken as known, {words}: {', '.join(names[:_NAMED])}{more}.")
     said.append(
-        "Not varied: sizes of carton and sheet, limits of the machines, the model itself. Ranges of the table are usual "
+        "Not varied, unless a range was given: sizes of carton and sheet, limits of the machines; and the model itself. Ranges of the table are usual "
         "ranges of the trade or examples; a plant's own are narrower."
     )
     return tuple(said)

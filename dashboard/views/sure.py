@@ -23,7 +23,7 @@ from compare.present.numbers import NumberStyle, figures, whole
 from compare.present.plotly_pen import draw
 from compare.present.sure_charts import TornadoChart, tornado_chart
 from compare.present.sure_pen import By, draw_tornado
-from compare.present.sure_wording import what_was_varied, worth_knowing
+from compare.present.sure_wording import what_was_varied, where_values_lie, worth_knowing
 from compare.present.wording import ended
 from dashboard import parts
 from dashboard.fields import labelled
@@ -108,7 +108,11 @@ def said(view: View, settings: Settings, reader: Reader, by: By = "ends") -> dic
         "tornado-links.children": _links(tornado, write_link(view, settings), style),
         "tornado-where.hidden": tornado is None,
         "sure-table.children": _table(unsure, style) if unsure is not None else [],
-        "sure-varied.children": parts.lines([style.words(text) for text in what_was_varied(unsure)]) if unsure else [],
+        "sure-varied.children": parts.lines(
+            [style.words(text) for text in (where_values_lie(unsure), *what_was_varied(unsure)) if text]
+        )
+        if unsure
+        else [],
         "job-main.className": "main",
     }
 

@@ -372,3 +372,26 @@ def test_one_at_a_time_leaves_everything_else_at_its_value():
     base, ends = one_at_a_time(u, c)
     assert len(ends) == len(u.spreads)
     assert base == pytest.approx(c.laser.cost_per_1000 - c.die.cost_per_1000)
+
+
+@pytest.mark.parametrize(
+    ("settings_", "ranges"),
+    [
+        (("demand.run_length=60000",), ["demand.versions=1..40"]),
+        (("die.max_tool_sets=2",), ["demand.versions=1..12"]),
+        (("laser.path=estimated",), ["work.cutting_m=0.5..40"]),
+    ],
+)
+def test_a_range_beyond_what_a_route_can_make_is_refused(settings_, ranges):
+    """Draws that nobody can make must not be priced as if somebody could."""
+    with pytest.raises(EvenrunError, match=r"the die can't make this job .* though it can at the values"):
+        uncertainty(job("bakery_tray", *settings_, ranges=ranges), draws=256, run_lengths=2)
+
+
+def test_versions_that_share_a_die_in_some_draws_take_the_cheaper_possible_way():
+    """Ganging is possible up to the ups of the sheet: beyond, each version has its own die."""
+    c = job("soap_sleeve", ranges=["demand.versions=2..20"])
+    u = uncertainty(c, draws=256, run_lengths=2)
+    totals = evaluate(u.varied.at(u.varied.draw(256, u.seed)))
+    expected = np.quantile(totals.per_1000("die", "cost"), [0.1, 0.5, 0.9])
+    assert u.at_quote["cost"]["die"][:3] == pytest.approx(expected, rel=1e-9)

@@ -121,7 +121,7 @@ def test_what_was_varied_and_what_not_is_said(sure):
     said = " ".join(wording.what_was_varied(sure("bakery_tray")))
     assert re.search(r"Varied: \d+ inputs, each by itself", said)
     assert "Taken as known, given without a range:" in said
-    assert "Not varied: sizes of carton and sheet" in said
+    assert "Not varied, unless a range was given: sizes of carton and sheet" in said
 
 
 def test_a_break_even_that_is_mostly_never_is_said_so(sure):
