@@ -95,52 +95,54 @@ def ways_of(x: Inputs, costing: Costing = "full", measures: tuple[Measure, ...] 
     dict
         ``separate`` and ``ganged`` (those that are possible anywhere) and ``laser``.
     """
-    allowed = strategies(x)
-    ways = {
-        s: replace(_die_way(x, s, costing, measures), allowed=allowed[s])
-        for s in ("separate", "ganged")
-        if np.any(allowed[s])
-    }
-    return {**ways, "laser": _laser_way(x, costing, measures)}
+    allowed, asked = strategies(x), _Asked(costing, measures, x.shape(where="totals"))
+    ways = {s: replace(_die_way(x, s, asked), allowed=allowed[s]) for s in ("separate", "ganged") if np.any(allowed[s])}
+    return {**ways, "laser": _laser_way(x, asked)}
 
 
-def _axes(x: Inputs) -> tuple[Floats, Floats, Floats]:
+class _Asked(NamedTuple):
+    """What is wanted of every way, and the shape of the scenarios."""
+
+    costing: Costing
+    measures: tuple[Measure, ...]
+    many: tuple[int, ...]
+
+
+def _axes(many: tuple[int, ...]) -> tuple[Floats, Floats, Floats]:
     """Return the probes, one per row where the inputs are arrays."""
-    many = x.shape(where="totals")
     run, good, again = (axis.reshape((4,) + (1,) * len(many)) for axis in _ORIGIN_AND_AXES.T)
     return run, good, again
 
 
-def _die_way(x: Inputs, strategy: die.Strategy, costing: Costing, measures: tuple[Measure, ...]) -> Way:
+def _die_way(x: Inputs, strategy: die.Strategy, asked: _Asked) -> Way:
     p = die.plan(x, strategy)
 
     def renewals(run_length: Floats) -> Floats:
         return np.asarray(die.rerulings(x, p, die.all_sheets(x, p, die.good_sheets(p, run_length))))
 
-    run, good, again = _axes(x)
+    run, good, again = _axes(asked.many)
     probe = die.flows(x, p, Amounts(run, good, die.all_sheets(x, p, good), again))
-    coefficients = {m: _read(probe, x, m, costing) for m in measures}
+    coefficients = {m: _read(probe, x, m, asked) for m in asked.measures}
     return Way(strategy, p.sheet_groups, p.versions, p.ups_per_version, renewals, coefficients)
 
 
-def _laser_way(x: Inputs, costing: Costing, measures: tuple[Measure, ...]) -> Way:
+def _laser_way(x: Inputs, asked: _Asked) -> Way:
     p = laser.plan(x)
 
     def renewals(run_length: Floats) -> Floats:
         return np.asarray(laser.crease_sets(x, p, laser.all_sheets(x, p, laser.good_sheets(x, p, run_length))))
 
-    run, good, again = _axes(x)
+    run, good, again = _axes(asked.many)
     probe = laser.flows(x, p, Amounts(run, good, laser.all_sheets(x, p, good), again))
-    coefficients = {m: _read(probe, x, m, costing) for m in measures}
+    coefficients = {m: _read(probe, x, m, asked) for m in asked.measures}
     return Way("laser", p.sheet_groups, p.sheet_groups, x["layout.ups_laser"], renewals, coefficients)
 
 
-def _read(probe: Inventory, x: Inputs, measure: Measure, costing: Costing) -> Coefficients:
+def _read(probe: Inventory, x: Inputs, measure: Measure, asked: _Asked) -> Coefficients:
     """Read the slopes of a measure off the engine itself: its totals are linear in all three."""
-    value = np.asarray(measure_of(probe, x, measure, costing), dtype=float)
-    many = x.shape(where="totals")
-    at = np.broadcast_to(value, (4, *many))
+    value = np.asarray(measure_of(probe, x, measure, asked.costing), dtype=float)
+    at = np.broadcast_to(value, (4, *asked.many))
     slopes = (at[1:] - at[0]) / _PROBE
-    if many:
+    if asked.many:
         return Coefficients(at[0], *slopes)
     return Coefficients(float(at[0]), *map(float, slopes))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Literal
 
 from rich.console import Group, RenderableType
 from rich.table import Table
@@ -20,13 +20,23 @@ from compare.quotes.reopen import Reopened
 
 _KINDS: dict[ChangeKind, str] = {
     "assumption": "table of assumptions",
+    "tables": "tables",
     "factor": "emission factor",
     "plant value": "plant",
+    "range": "range",
     "layer": "left out today",
     "program": "program",
     "drawing": "drawing",
 }
 _ROUNDING = 1e-9
+_LEAST_PERCENT = 1e-4
+
+
+Measure = Literal["cost", "co2e_kg", "waste_kg"]
+"""What a change is told to do: attributes of :class:`~compare.quotes.changes.Effect`."""
+
+_NOTHING = 5e-7
+"""Money or kg per 1,000 cartons that is shown as none."""
 
 
 def reopen_answer(opened: Reopened) -> str:
@@ -37,37 +47,72 @@ def reopen_answer(opened: Reopened) -> str:
     what = (
         f"{count} {'thing has' if count == 1 else 'things have'} changed since" if count else "The inputs are the same"
     )
-    moved = [text for route in ROUTES if (text := _moved(opened, route))]
-    if not moved:
+    by_measure = {measure: _moves(opened, measure) for measure in _FIGURES}
+    ranges = any(change.kind == "range" for change in opened.changes)
+    moves = [text for texts in by_measure.values() for text in texts]
+    if not moves:
+        if ranges:
+            return f"{what}: the cost figures are the same, but how sure they are may not be."
         return f"{what}, and the figures are the same."
-    return f"{what}: {'; '.join(moved)}."
+    if not by_measure["cost"]:
+        moves.insert(0, "the costs are the same")
+    if ranges:
+        moves.append("how sure the figures are may have changed, too")
+    return f"{what}: {'; '.join(moves)}."
 
 
-def _moved(opened: Reopened, route: RouteName) -> str:
+_FIGURES: dict[Measure, str] = {
+    "cost": "cost_per_1000",
+    "co2e_kg": "co2e_kg_per_1000",
+    "waste_kg": "waste_kg_per_1000",
+}
+"""The figure of a route that each is about."""
+
+_OF: dict[Measure, str] = {"cost": "", "co2e_kg": "CO2e of ", "waste_kg": "waste board of "}
+
+
+def _moves(opened: Reopened, measure: Measure) -> list[str]:
+    """Say of each route how one of its figures has moved, if it has."""
+    return [text for route in ROUTES if (text := _moved(opened, route, measure))]
+
+
+def _moved(opened: Reopened, route: RouteName, measure: Measure) -> str:
     before, after = (results.route(route).figures for results in (opened.record.results, opened.results))
-    name, currency = NAMES[route], opened.record.currency
+    name = NAMES[route]
     if before is None or after is None:
-        if before is after:
+        if before is after or measure != "cost":
             return ""
         return f"{name} {'can make it now' if before is None else 'can no longer make it'}"
-    old, new = before.cost_per_1000, after.cost_per_1000
+    old, new = (float(getattr(figures_of, _FIGURES[measure])) for figures_of in (before, after))
     if math.isclose(old, new, rel_tol=_ROUNDING):
         return ""
+    verb, unit = ("costs", opened.record.currency) if measure == "cost" else ("is", "kg")
+    subject = f"{_OF[measure]}{name} {verb}"
     a, b = places(old, [new]), places(new, [old])
     if a == b:
-        return f"{name} costs {figures(abs(new - old), 2)} {currency} {'more' if new > old else 'less'} per 1,000"
-    return f"{name} costs {b} {currency} per 1,000, was {a}"
+        return f"{subject} {figures(abs(new - old), 2)} {unit} {'more' if new > old else 'less'} per 1,000"
+    return f"{subject} {b} {unit} per 1,000, was {a}"
 
 
 def pinned_sentence(opened: Reopened) -> str:
     """Say what today's program makes of the numbers of then."""
-    if opened.pinned.exact:
-        return "With the values of then, today's program gives the same figures to the last digit."
-    if opened.pinned.share <= _ROUNDING:
-        return "With the values of then, today's program gives the same figures but for rounding."
-    if math.isinf(opened.pinned.share):
-        return "With the values of then, today's program answers otherwise: which route is possible or cheaper has changed."
-    return f"With the values of then, today's program differs by up to {opened.pinned.share:.2%} in a figure."
+    pinned, begin = opened.pinned, "With the values of then, today's program"
+    if pinned.exact:
+        return f"{begin} gives the same figures to the last digit."
+    if math.isinf(pinned.share):
+        return f"{begin} answers otherwise: which route is possible or cheaper, or how it works, has changed."
+    if pinned.share > _ROUNDING:
+        moved = "; the break-even moved" if pinned.break_even_moved else ""
+        return f"{begin} differs by {_percent(pinned.share)} in a figure{moved}."
+    if pinned.break_even_moved:
+        return f"{begin} gives the same figures, but the break-even moved."
+    if pinned.differs:
+        return f"{begin} gives the same figures, but other reasons why a route is not possible."
+    return f"{begin} gives the same figures but for rounding."
+
+
+def _percent(share: float) -> str:
+    return f"up to {share:.2%}" if share >= _LEAST_PERCENT else f"less than {_LEAST_PERCENT:.2%}"
 
 
 def reopen_view(opened: Reopened) -> RenderableType:
@@ -82,7 +127,7 @@ def reopen_view(opened: Reopened) -> RenderableType:
         Text(pinned_sentence(opened)),
     ]
     if record.drawing is not None:
-        parts.append(Text(f"Drawing {record.drawing.name}: {_DRAWING[opened.drawing]}."))
+        parts.append(Text(f"Drawing {record.drawing.name}: {drawing_words(opened)}."))
     if opened.changes:
         parts += [Text(), change_table(opened.changes, record.currency)]
         parts.append(
@@ -91,26 +136,58 @@ def reopen_view(opened: Reopened) -> RenderableType:
     return Group(*parts)
 
 
-_DRAWING = {
-    "none": "none",
-    "as measured then": "its measures of then stand; the file was not asked for or is not there",
-    "same file": "the same file as then",
-    "another file": "another file than then, so its measures of then stand",
-}
+def drawing_words(opened: Reopened) -> str:
+    """Say what the carton was computed from: its drawing's measures of then, or its file."""
+    drawn, named = opened.record.drawing, " and ".join(opened.drawing_files)
+    several = len(opened.drawing_files) > 1
+    if opened.drawing == "not in the folder":
+        return f"its measures of then stand; {named} {'are' if several else 'is'} not in the folder"
+    if opened.drawing == "another file":
+        others = "are other files" if several else "is another file"
+        return f"{named} {others} than then, and the figures of today are from {'them' if several else 'it'}"
+    if opened.drawing == "same file":
+        return "the same file as then"
+    if drawn is not None and not drawn.sha256:
+        return "its measures of then stand; the quote was made without its file"
+    return "its measures of then stand; its file was not asked for"
 
 
 def change_table(changes: Sequence[Change], currency: str) -> Table:
-    """Return changes as a table, with what each did to the cost of either route."""
-    table = plain_table("changed", "what", "before", "after", f"die, {currency}", f"laser, {currency}", texts=4)
+    """Return changes as a table, with what each did to the cost of either route, and to CO2e and waste where one did."""
+    columns = effect_columns(changes, currency)
+    table = plain_table("changed", "what", "before", "after", *columns, texts=4)
     for change in changes:
         table.add_row(
             kind_of(change),
             change.name,
             shown(change.before),
             f"{shown(change.after)} {change.unit.replace('money', currency)}".rstrip(" -"),
-            *(effect_of(change, route) for route in ROUTES),
+            *(effect_of(change, route, measure) for route, measure in columns.values()),
         )
     return table
+
+
+def effect_columns(changes: Sequence[Change], currency: str) -> dict[str, tuple[RouteName, Measure]]:
+    """Return the columns of effects that a table of changes needs: heading to route and measure.
+
+    Parameters
+    ----------
+    changes : sequence of Change
+        Rows of the table. Kilograms have columns only where a change moves them.
+    currency : str
+        Currency of the costs.
+    """
+    units: dict[Measure, str] = {"cost": currency, "co2e_kg": "kg CO2e", "waste_kg": "kg waste"}
+    return {
+        f"{route}, {unit}": (route, measure)
+        for measure, unit in units.items()
+        if measure == "cost" or any(_moves_any(change, measure) for change in changes)
+        for route in ROUTES
+    }
+
+
+def _moves_any(change: Change, measure: Measure) -> bool:
+    return any(effect_of(change, route, measure) not in ("-", "0") for route in ROUTES)
 
 
 def shown(value: Value | None) -> str:
@@ -123,17 +200,18 @@ def kind_of(change: Change) -> str:
     return _KINDS[change.kind]
 
 
-def effect_of(change: Change, route: RouteName) -> str:
-    """Return what a change does alone to the cost of a route [money per 1,000], signed."""
+def effect_of(change: Change, route: RouteName, measure: Measure = "cost") -> str:
+    """Return what a change does alone to a route, signed: money, kg CO2e or kg of waste board, per 1,000."""
     effect = change.effects.get(route)
     if effect is None:
         return "-"
-    return "0" if abs(effect.cost) < 5e-7 else f"{'+' if effect.cost > 0 else '-'}{figures(abs(effect.cost))}"
+    value = float(getattr(effect, measure))
+    return "0" if abs(value) < _NOTHING else f"{'+' if value > 0 else '-'}{figures(abs(value))}"
 
 
 def meaning(name: str) -> str:
-    """Return what an input is; empty for what is none."""
-    row = assumption_table().get(name)
+    """Return what an input is, or the one that a range is of; empty for what is none."""
+    row = assumption_table().get(name.removeprefix("range of "))
     return row.meaning if row else ""
 
 
@@ -146,10 +224,15 @@ def reopen_record(opened: Reopened, number: str) -> dict[str, Any]:
         "made_on": opened.record.asked.made_on.isoformat(),
         "same": opened.same,
         "answer": reopen_answer(opened),
-        "with_values_of_then": {"exact": opened.pinned.exact, "largest_share": _finite(opened.pinned.share)},
+        "with_values_of_then": {
+            "exact": opened.pinned.exact,
+            "largest_share": _finite(opened.pinned.share),
+            "break_even_moved": opened.pinned.break_even_moved,
+        },
         "program": {"then": opened.program[0], "now": opened.program[1]},
         "tables": {"then": opened.tables[0], "now": opened.tables[1]},
         "drawing": opened.drawing,
+        "drawing_files": list(opened.drawing_files),
         "changes": [
             {
                 "kind": change.kind,

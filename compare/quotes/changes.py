@@ -11,7 +11,7 @@ from compare.decide.comparison import Comparison
 from compare.quotes.quote_record import ROUTES, Results, RouteName, Value, plain
 from compare.quotes.sealing import leaves
 
-ChangeKind = Literal["assumption", "factor", "plant value", "layer", "program", "drawing"]
+ChangeKind = Literal["assumption", "tables", "factor", "plant value", "range", "layer", "program", "drawing"]
 
 NOISE = 1e-9
 """Share of a figure below which a difference is rounding, such as of another machine, and no change."""
@@ -42,12 +42,13 @@ class Change:
     Attributes
     ----------
     kind : str
-        ``assumption``: a row of the tables of assumptions or boards; ``factor``: an emission factor or what chooses it;
-        ``plant value``: a value of the plant's; ``layer``: a given value that today's tables don't take, and that was
-        left out; ``program``: what the program works out otherwise from the same; ``drawing``: the file of the drawing.
+        ``assumption``: a row of the table of assumptions; ``tables``: a row of the table of boards; ``factor``: an
+        emission factor or what chooses it; ``plant value``: a value of the plant's; ``range``: how far a value is
+        uncertain; ``layer``: a given value that today's tables don't take, and that was left out; ``program``: what the
+        program works out otherwise from the same; ``drawing``: the files of the drawing.
     name : str
-        Dotted name of the input; name of the drawing; ``program`` for figures that follow otherwise from the same inputs;
-        ``laser.path`` for the planned path.
+        Dotted name of the input; ``range of`` and that name; names of files of the drawing; ``program`` for figures that
+        follow otherwise from the same inputs; ``laser.path`` for the planned path.
     before, after : float, str or None
         Value then and now; None where there was or is none.
     unit : str
@@ -78,7 +79,7 @@ class FigureChange:
     name : str
         Path in the record's results, such as ``die.figures.cost_per_1000``.
     before, after : float, str or None
-        Then and now; None where there was or is none.
+        Then and now, which are not the same; None where there was or is none.
     """
 
     name: str
@@ -86,13 +87,34 @@ class FigureChange:
     after: Value | None
 
     @property
+    def of_break_even(self) -> bool:
+        """Whether it is a run length where the better route changes."""
+        return self.name.startswith("break_even.")
+
+    @property
+    def decides(self) -> bool:
+        """Whether another route is the cheaper one, a route is possible or not, or it works in another way."""
+        came_or_went = self.before is None or self.after is None
+        return (
+            self.name == "cheaper"
+            or self.name.endswith(".strategy")
+            or (self.name.endswith(".figures.cost_per_1000") and came_or_went)
+        )
+
+    @property
     def share(self) -> float:
-        """Difference as a share of the larger of the two; infinite where they can't be compared."""
-        if self.before == self.after:
-            return 0.0
-        if not (isinstance(self.before, (int, float)) and isinstance(self.after, (int, float))):
+        """Difference of a figure as a share of the larger; infinite for what decides, 0 for break-evens and faults."""
+        if self.decides:
             return math.inf
-        return abs(self.after - self.before) / max(abs(self.after), abs(self.before))
+        if ".figures." not in self.name:
+            return 0.0
+        before, after = (value if isinstance(value, (int, float)) else 0.0 for value in (self.before, self.after))
+        return abs(after - before) / (max(abs(after), abs(before)) or 1.0)
+
+    @property
+    def differs(self) -> bool:
+        """Whether it is more than rounding."""
+        return self.share > NOISE or not (self.decides or ".figures." in self.name)
 
 
 def figure_changes(before: Results, after: Results) -> tuple[FigureChange, ...]:

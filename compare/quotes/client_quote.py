@@ -41,6 +41,9 @@ OF_THE_CARTON = (
 )
 """Inputs that are the client's own: the carton, the board, and what is ordered."""
 
+_TENTHS = 1
+"""Decimals of days: a tenth of a day is as fine as a plan can be, and more would give away hours at the machine."""
+
 
 @dataclass(frozen=True)
 class ClientRow:
@@ -85,8 +88,8 @@ class ClientQuote:
     break_even : mapping
         Measure to its ranges of run lengths.
     lead_time_days, co2e_kg_per_1000, biogenic_co2_kg_per_1000, waste_kg_per_1000 : mapping
-        Route to days to the last carton of the first order [d], and kg per 1,000 cartons; None for a route that
-        can't make the job.
+        Route to days to the last carton of the first order [d, to a tenth], and kg per 1,000 cartons; None for a route
+        that can't make the job.
     scope : str
         What the carbon figures hold.
     factor_set, publishers : str
@@ -185,7 +188,9 @@ def client_record(record: QuoteRecord, number: str, *, scope: str) -> ClientQuot
         ),
         cheaper=results.cheaper,
         break_even=results.break_even,
-        lead_time_days=each("lead_time_days"),
+        lead_time_days={
+            route: None if days is None else round(days, _TENTHS) for route, days in each("lead_time_days").items()
+        },
         co2e_kg_per_1000=each("co2e_kg_per_1000"),
         biogenic_co2_kg_per_1000=each("biogenic_co2_kg_per_1000"),
         waste_kg_per_1000=each("waste_kg_per_1000"),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Literal
@@ -14,7 +14,8 @@ from compare.quotes.quote_record import QuoteRecord, RecordedLayer, Value
 from compare.quotes.recording import DRAWING_NAMES, file_digest
 from compare.readers.jobfile import Layer, check_values
 
-DrawingState = Literal["none", "as measured then", "same file", "another file"]
+DrawingState = Literal["none", "as measured then", "not in the folder", "same file", "another file"]
+"""Whether a drawing was named; whether its files were asked for, are there, and are those of then."""
 
 ASSUMPTIONS_OF_THEN = "assumptions of then"
 """Label of the assumptions that a recorded quote was made with, where they stand as given values."""
@@ -32,13 +33,16 @@ class OldLayers:
         What was worked out of the drawing, where the job names one.
     plant, job : tuple of Layer
         Given values, without what names the drawing. Their ranges are left out: no figure rests on them, and a range
-        that a value of today lies outside of must not stand in the way.
+        that a value of today lies outside of must not stand in the way. They are compared on their own.
     left_out : mapping
         Given values that today's tables don't take, by dotted name.
     drawing : str
         Whether its file is at hand.
-    digests : tuple of str
-        Digests of the drawing and of its line map as they are today.
+    other_files : mapping
+        Name of a file of the drawing that is another than then, to its SHA-256 then and now; empty texts where a digest
+        is not known.
+    missing : tuple of str
+        Names of its files that the folder lacks.
     files : mapping
         What names the drawing, by dotted name, in the folder it was found in.
     folder : Path or None
@@ -51,7 +55,8 @@ class OldLayers:
     job: tuple[Layer, ...]
     left_out: Mapping[str, Value]
     drawing: DrawingState
-    digests: tuple[str, ...]
+    other_files: Mapping[str, tuple[str, str]]
+    missing: tuple[str, ...]
     files: Mapping[str, Value]
     folder: Path | None
 
@@ -142,7 +147,7 @@ def old_layers(record: QuoteRecord, folder: Path | None) -> OldLayers:
         for name, value in known.items()
         if record.origins.get(name) == "assumption" and name in table and table[name].value != value
     }
-    drawing, digests, files = _files(record, folder)
+    found = _files(record, folder)
     measured = None if record.drawing is None else Layer(f"drawing {record.drawing.name}", record.drawing.values)
     return OldLayers(
         assumptions={name: value for name, value in moved.items() if _fits(name, value)},
@@ -150,30 +155,45 @@ def old_layers(record: QuoteRecord, folder: Path | None) -> OldLayers:
         plant=layers["plant"],
         job=layers["job"],
         left_out=left_out,
-        drawing=drawing,
-        digests=digests,
-        files=files,
+        drawing=found.state,
+        other_files=found.others,
+        missing=found.missing,
+        files=found.files,
         folder=folder,
     )
 
 
-def _files(record: QuoteRecord, folder: Path | None) -> tuple[DrawingState, tuple[str, ...], dict[str, Value]]:
+@dataclass(frozen=True)
+class _Files:
+    """The files of a drawing: whether they are those of then, which are others or missing, and what names them."""
+
+    state: DrawingState
+    others: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    missing: tuple[str, ...] = ()
+    files: Mapping[str, Value] = field(default_factory=dict)
+
+
+def _files(record: QuoteRecord, folder: Path | None) -> _Files:
     """Look for the files of the drawing, by their bare names."""
     drawn = record.drawing
     if drawn is None:
-        return "none", (), {}
+        return _Files("none")
     if folder is None or not drawn.sha256:
-        return "as measured then", (), {}
-    names = {"carton.drawing": drawn.name, "carton.line_map": drawn.line_map}
-    found = {which: Path(name).name for which, name in names.items() if name}
-    if not all((folder / name).is_file() for name in found.values()):
-        return "as measured then", (), {}
-    digests = tuple(file_digest(folder / name) for name in found.values())
-    files: dict[str, Value] = dict(found)
+        return _Files("as measured then")
+    named = {
+        "carton.drawing": (drawn.name, drawn.sha256),
+        "carton.line_map": (drawn.line_map, drawn.line_map_sha256),
+    }
+    right = {which: (Path(name).name, digest) for which, (name, digest) in named.items() if name}
+    missing = tuple(name for name, _ in right.values() if not (folder / name).is_file())
+    if missing:
+        return _Files("not in the folder", missing=missing)
+    now = {name: (digest, file_digest(folder / name)) for name, digest in right.values()}
+    others = {name: digests for name, digests in now.items() if digests[0] != digests[1]}
+    files: dict[str, Value] = {which: name for which, (name, _) in right.items()}
     given = {name: value for layer in record.layers for name, value in layer.values.items()}
     files.update({name: given[name] for name in ("carton.drawing_unit", "layout.pattern") if name in given})
-    right = tuple(digest for digest in (drawn.sha256, drawn.line_map_sha256) if digest)
-    return ("same file" if digests == right else "another file"), digests, files
+    return _Files("another file" if others else "same file", others, files=files)
 
 
 def _layer(layer: RecordedLayer, by_drawing: set[str], left_out: dict[str, Value]) -> Layer:

@@ -293,6 +293,9 @@ class QuoteRecord:
         Every text, and where each value is from.
     factors : mapping
         Role to emission factor.
+    ranges : mapping
+        Dotted name to how far an input was varied, as text: ``80..400 triangular``; a lognormal by the ends of 95
+        cases in 100. How sure the answer is rests on them.
     loads : RecordedLoads or None
         The planned path of the beam, where there was one.
     drawing : RecordedDrawing or None
@@ -315,6 +318,7 @@ class QuoteRecord:
     choices: Mapping[str, str]
     origins: Mapping[str, str]
     factors: Mapping[str, FactorUse]
+    ranges: Mapping[str, str]
     loads: RecordedLoads | None
     drawing: RecordedDrawing | None
     results: Results

@@ -8,6 +8,7 @@ these tables. One that is older may hold a name that is no longer there; computi
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
@@ -27,6 +28,8 @@ MOST_BYTES = 2_000_000
 _NAME = re.compile(r"[a-z][a-z0-9_]*\.[a-z][a-z0-9_]*")
 _STEP = re.compile(r"[\w.-]{1,60}", re.ASCII)
 _DIGEST = re.compile(r"(?:[0-9a-f]{64})?")
+_NUMBER = r"-?\d{1,15}(?:\.\d{1,15})?(?:e[+-]\d{1,3})?"
+_RANGE = re.compile(rf"{_NUMBER}\.\.{_NUMBER} [a-z]{{1,20}}", re.ASCII)
 _NEEDED_TEXTS = ("plant.currency", "plant.country", "factors.set", "board.laminate")
 _REMEDY = "take the file as it came, or the record out of the store"
 
@@ -132,11 +135,13 @@ def _first(error: ValidationError) -> str:
 
 def _check_names(record: QuoteRecord, place: _Place) -> None:
     """Hold what every version of the tables has in common."""
-    named = [record.inputs, record.choices, record.origins]
+    named: list[Mapping[str, object]] = [record.inputs, record.choices, record.origins, record.ranges]
     named += [part for layer in record.layers for part in (layer.values, layer.ranges)]
     named += [record.drawing.values] if record.drawing else []
     if any(not _NAME.fullmatch(name) for names in named for name in names):
         raise place.broken("the record holds a name that is no dotted name")
+    if not all(_RANGE.fullmatch(text) for text in record.ranges.values()):
+        raise place.broken("the record holds a range that is none")
     if not all(name in record.choices for name in _NEEDED_TEXTS):
         raise place.broken("the record does not hold every text that a quote has")
     if record.asked.run_lengths.count(record.inputs.get("demand.run_length", 0.0)) != 1:

@@ -35,6 +35,7 @@ from compare.quotes.quote_record import (
     canonical,
 )
 from compare.quotes.recorded_loads import RecordedLoads
+from compare.quotes.recorded_ranges import range_texts
 from compare.readers.jobfile import Layer
 from compare.scenario import Scenario
 
@@ -68,7 +69,8 @@ def record_quote(
     Raises
     ------
     InputError
-        If the comparison is not of these layers and this costing, or a run length asked for can't be.
+        If the comparison is not of these layers and this costing, a run length asked for can't be, or an input can't have
+        the range it was given.
     FileError
         If the drawing that the layers name is gone.
     """
@@ -88,6 +90,7 @@ def record_quote(
         choices=dict(s.choices),
         origins=dict(s.origins),
         factors=dict(s.factors),
+        ranges=range_texts(s, comparison.costing),
         loads=None if s.inputs.loads is None else RecordedLoads.of(s.inputs.loads),
         drawing=drawing,
         results=results_of(comparison, asked.run_lengths),

@@ -9,6 +9,8 @@ Three computations stand in a row, and what lies between two of them has one cau
 4. today's program, tables and plant on the layers of the job: between 3 and 4 lie assumptions and values of the
    plant. Each is put into 3 alone, so that effects need not add up to the whole.
 
+Ranges move no figure; they are compared as they are.
+
 A file that the record names is opened only in a folder that the caller gives, by its bare name.
 """
 
@@ -27,7 +29,6 @@ from compare.geometry.sheet_loads import SheetLoads
 from compare.names import Inputs, check_together
 from compare.quotes.changes import (
     NO_EFFECT,
-    NOISE,
     Change,
     ChangeKind,
     Effect,
@@ -40,10 +41,14 @@ from compare.quotes.changes import (
 from compare.quotes.old_layers import DrawingState, OldLayers, old_layers
 from compare.quotes.quote_record import QuoteRecord, Results, RouteName, Value
 from compare.quotes.recorded_loads import RecordedLoads
+from compare.quotes.recorded_ranges import range_changes
 from compare.quotes.recording import DRAWING_NAMES, pinned_scenario, results_of
 from compare.readers.jobfile import Layer
 from compare.scenario import Scenario, prepare
 from compare.sheet_path import PLANNED_FOR
+
+_DIGITS = 12
+"""Digits of a file's SHA-256 that are shown."""
 
 
 @dataclass(frozen=True)
@@ -68,8 +73,18 @@ class Pinned:
 
     @property
     def share(self) -> float:
-        """Largest difference as a share of the figure; infinite where the better route or what is possible differs."""
+        """Largest difference as a share of the figure; infinite where what is cheaper or possible, or a way of working, differs."""
         return max((change.share for change in self.figures), default=0.0)
+
+    @property
+    def break_even_moved(self) -> bool:
+        """Whether a break-even is another one."""
+        return any(change.of_break_even for change in self.figures)
+
+    @property
+    def differs(self) -> bool:
+        """Whether more than rounding differs."""
+        return any(change.differs for change in self.figures)
 
 
 @dataclass(frozen=True)
@@ -92,8 +107,10 @@ class Reopened:
         Results of today that differ from the record, be it by the last digit.
     pinned : Pinned
         Today's program on the numbers of then.
-    drawing : {"none", "as measured then", "same file", "another file"}
-        What the carton was computed from, where the job names a drawing.
+    drawing : {"none", "as measured then", "not in the folder", "same file", "another file"}
+        What the carton was computed from, where the job names a drawing: its measures of then, or its file.
+    drawing_files : tuple of str
+        Names of its files that the folder lacks, or that are others than then.
     program, tables : (str, str)
         Version of the program and digest of the tables, then and now.
     """
@@ -106,6 +123,7 @@ class Reopened:
     figures: tuple[FigureChange, ...]
     pinned: Pinned
     drawing: DrawingState
+    drawing_files: tuple[str, ...]
     program: tuple[str, str]
     tables: tuple[str, str]
 
@@ -145,22 +163,24 @@ def reopen(
     now = job.compare(old.now(layers_now), with_file=True)
     results = results_of(now, record.asked.run_lengths)
     figures = figure_changes(record.results, results)
-    changes = (
+    changes: tuple[Change, ...] = (
         *_program(record, pinned, of_numbers, program),
         *_worked_out(job, of_numbers, job.compare(old.then(), with_file=old.drawing == "same file")),
         *_drawing(job, then),
         *_roots(job, then, now, layers_now),
         *_left_out(old),
     )
+    changes += tuple(range_changes(record, now.scenario, layers_now, alone=not changes))
     return Reopened(
         record=record,
         comparison=now,
         results=results,
-        same=not changes and all(change.share <= NOISE for change in figures),
+        same=not changes and not any(change.differs for change in figures),
         changes=changes,
         figures=figures,
         pinned=pinned,
         drawing=old.drawing,
+        drawing_files=old.missing or tuple(old.other_files),
         program=(record.versions.program, program),
         tables=(record.versions.tables, data_digest()),
     )
@@ -228,9 +248,11 @@ def _loads(record: QuoteRecord) -> SheetLoads | None:
 
 def _program(record: QuoteRecord, pinned: Pinned, of_numbers: Comparison, program: str) -> Iterable[Change]:
     """Return what the program alone did."""
-    if pinned.share > NOISE:
+    if pinned.differs:
         effects = effects_of_results(record.results, of_numbers)
-        yield Change("program", "program", record.versions.program, program, "", effects)
+        before = record.versions.program
+        after = program if program != before else f"{program}, works it out otherwise"
+        yield Change("program", "program", before, after, "", effects)
 
 
 def _worked_out(job: _Job, of_numbers: Comparison, then: Comparison) -> Iterable[Change]:
@@ -248,7 +270,9 @@ def _worked_out(job: _Job, of_numbers: Comparison, then: Comparison) -> Iterable
         kind: ChangeKind = "program"
         if name.startswith("factors."):
             kind = "factor"
-        elif record.origins.get(name, "").startswith("board ") or name not in assumption_table():
+        elif record.origins.get(name, "").startswith("board "):
+            kind = "tables"
+        elif name not in assumption_table():
             kind = "assumption"
         effects = dict(NO_EFFECT)
         if isinstance(after, float) and isinstance(before, float):
@@ -273,13 +297,13 @@ def _path(job: _Job, of_numbers: Comparison, scenario: Scenario) -> Iterable[Cha
 
 
 def _drawing(job: _Job, then: Comparison) -> Iterable[Change]:
-    """Return whether the drawing is another one."""
-    drawn = job.record.drawing
-    if drawn is None or job.old.drawing != "another file":
+    """Return which files of the drawing are others."""
+    others = job.old.other_files
+    if not others:
         return
-    before, after = " ".join((drawn.sha256, drawn.line_map_sha256)).strip(), " ".join(job.old.digests)
+    before, after = (", ".join(digests[at][:_DIGITS] for digests in others.values()) for at in (0, 1))
     effects = effects_between(then, job.compare(job.old.then(), with_file=True))
-    yield Change("drawing", drawn.name, before, after, "", effects)
+    yield Change("drawing", " and ".join(others), before, after, "", effects)
 
 
 def _roots(job: _Job, then: Comparison, now: Comparison, layers_now: Sequence[Layer] | None) -> Iterable[Change]:
