@@ -51,10 +51,13 @@ def reopen_answer(opened: Reopened) -> str:
     ranges = any(change.kind == "range" for change in opened.changes)
     moves = [text for texts in by_measure.values() for text in texts]
     if not moves:
-        if ranges:
+        if any(figure.differs for figure in opened.figures):
+            moves.append("costs, CO2e and waste are the same, but other figures moved")
+        elif ranges:
             return f"{what}: the cost figures are the same, but how sure they are may not be."
-        return f"{what}, and the figures are the same."
-    if not by_measure["cost"]:
+        else:
+            return f"{what}, and the figures are the same."
+    elif not by_measure["cost"]:
         moves.insert(0, "the costs are the same")
     if ranges:
         moves.append("how sure the figures are may have changed, too")
@@ -144,7 +147,7 @@ def drawing_words(opened: Reopened) -> str:
         return f"its measures of then stand; {named} {'are' if several else 'is'} not in the folder"
     if opened.drawing == "another file":
         others = "are other files" if several else "is another file"
-        return f"{named} {others} than then, and the figures of today are from {'them' if several else 'it'}"
+        return f"{named} {others} than then, and today's figures are from {'them' if several else 'it'}"
     if opened.drawing == "same file":
         return "the same file as then"
     if drawn is not None and not drawn.sha256:

@@ -60,7 +60,11 @@ def range_changes(
     job = [layer for layer in record.layers if layer.of == "job"]
     before = _Given.of((*plant, *job))
     after = _Given.of((*(plant if layers_now is None else map(_recorded, layers_now)), *job))
-    today, unusable = _today(now, after.ranges, record.asked.costing)
+    try:
+        today, unusable = _today(now, after.ranges, record.asked.costing)
+    except EvenrunError as error:  # of the tables themselves: how sure the figures are can't be said today
+        yield Change("range", "ranges", "usable", f"{NOT_USABLE}: {error.what}", "", dict(NO_EFFECT))
+        return
     for name in sorted({*record.ranges, *today, *unusable}):
         old, new = record.ranges.get(name), today.get(name)
         if name in unusable:
@@ -121,6 +125,7 @@ def _is_cause(name: str, before: Source, after: Source) -> bool:
 
 def _today(now: Scenario, given: Mapping[str, str], costing: Costing) -> tuple[dict[str, str], dict[str, str]]:
     """Return what is varied today, and given ranges that can't stand with the values of today."""
+    varied_inputs(now, costing)  # by itself, so that what fails below is the given range
     usable: dict[str, Spread] = {}
     unusable: dict[str, str] = {}
     for name, text in given.items():

@@ -249,6 +249,7 @@ def _opened(number: str, settings: Settings, style: NumberStyle) -> Any:
         html.P(wording.pinned_sentence(opened), className="quiet"),
     ]
     if opened.changes:
+        columns = wording.effect_columns(opened.changes, currency)
         rows = [
             [
                 wording.kind_of(change),
@@ -256,12 +257,12 @@ def _opened(number: str, settings: Settings, style: NumberStyle) -> Any:
                 wording.shown(change.before),
                 wording.shown(change.after),
                 change.unit.replace("money", currency),
-                *(wording.effect_of(change, route) for route in ROUTES),
+                *(wording.effect_of(change, route, of) for route, of in columns.values()),
             ]
             for change in opened.changes
         ]
         parts_shown += [
-            parts.table(["changed", "what", "before", "after", "unit", f"die, {currency}", f"laser, {currency}"], rows),
+            parts.table(["changed", "what", "before", "after", "unit", *columns], rows),
             html.P(
                 "What each change does alone, per 1,000 good cartons; together they need not add up.", className="quiet"
             ),

@@ -118,7 +118,9 @@ def test_a_quote_opened_again_says_the_same_and_leads_to_its_job(made, settings)
 
 def test_a_plant_that_has_changed_is_told(made, settings):
     values = {**NORTHFOLD.values, "rates.labour_h": 36.0}
-    today = Settings(plant=type(NORTHFOLD)(NORTHFOLD.label, values, NORTHFOLD.about), store=settings.store)
+    today = Settings(
+        plant=type(NORTHFOLD)(NORTHFOLD.label, values, NORTHFOLD.about, ranges=NORTHFOLD.ranges), store=settings.store
+    )
     said = _text(quotes._opened(made.number, today, STYLE))
     assert "1 thing has changed since" in said
     assert "rates.labour_h" in said

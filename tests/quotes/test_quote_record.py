@@ -11,7 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from compare.assumptions import assumption_table
 from compare.decide.comparison import compare
+from compare.decide.varied_inputs import varied_inputs
 from compare.errors import EvenrunError, FileError, InputError, UnknownNameError
 from compare.quotes.client_quote import SealedQuote
 from compare.quotes.quote_record import QuoteAsked, QuoteRecord, canonical
@@ -153,6 +155,18 @@ def test_a_record_holds_what_was_given_with_its_label_and_its_range():
     assert read_record(record.to_bytes()) == record
 
 
+def test_a_record_holds_how_far_each_input_was_varied():
+    record = _made("cosmetics_cutouts", ranges_layer(["demand.run_length=4000..9000 pert"]))
+    table = assumption_table()["toolmaker.set_fee"]
+    assert record.ranges["toolmaker.set_fee"] == f"{table.low:g}..{table.high:g} triangular"
+    assert record.ranges["rates.labour_h"] == "32..37 triangular"  # the plant's
+    assert record.ranges["demand.run_length"] == "4000..9000 pert"
+    assert record.ranges["factors.kwh"].endswith(" lognormal")
+    assert "laser.power_w" not in record.ranges  # given without a range
+    varied = varied_inputs(prepare(plant_layer(), job_layer("cosmetics_cutouts")))
+    assert record.ranges.keys() == {*varied.spreads, "demand.run_length"}
+
+
 def test_figures_of_the_record_are_those_of_the_comparison():
     record = quote("soap_sleeve")
     comparison = compare(prepare(plant_layer(), job_layer("soap_sleeve")))
@@ -271,6 +285,8 @@ def test_a_record_that_is_too_large_is_not_even_looked_at():
         (lambda d: d["layers"][1]["values"].update({"carton.style": "envelope"}), "there is no choice 'envelope'"),
         (lambda d: d["layers"][1]["ranges"].update({"demand.run_length": "many"}), "can't be read"),
         (lambda d: d["inputs"].update({"../../etc": 1.0}), "no dotted name"),
+        (lambda d: d["ranges"].update({"../../etc": "1..2 triangular"}), "no dotted name"),
+        (lambda d: d["ranges"].update({"laser.setup_h": "\x1b[31m"}), "a range that is none"),
         (lambda d: d["choices"].pop("plant.currency"), "every text"),
         (lambda d: d["asked"].update({"run_lengths": [7.0]}), "no price for the run length of its job"),
         (lambda d: d["results"]["die"]["figures"]["costs_at_run_lengths"].pop(), "one price for each run length"),

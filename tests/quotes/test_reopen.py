@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import shutil
 from dataclasses import replace
@@ -14,7 +15,7 @@ from hypothesis import strategies as st
 from compare import assumptions, boards, factors
 from compare.decide.comparison import compare
 from compare.errors import EvenrunError, InputError
-from compare.quotes.changes import alike
+from compare.quotes.changes import FigureChange, alike
 from compare.quotes.quote_record import QuoteRecord, canonical
 from compare.quotes.record_reader import read_record
 from compare.quotes.reopen import Reopened, reopen
@@ -31,10 +32,15 @@ def again(record: QuoteRecord, **more) -> Reopened:
 
 
 def plant_with(**values) -> tuple[Layer, ...]:
-    """The plant of today, some of its values others."""
+    """The plant of today, some of its values others, and those without a range."""
+    return (changed_plant({name.replace("__", "."): value for name, value in values.items()}),)
+
+
+def changed_plant(values) -> Layer:
+    """The plant with some values others, and those without a range."""
     layer = plant_layer()
-    changed = {name.replace("__", "."): value for name, value in values.items()}
-    return (replace(layer, values={**layer.values, **changed}, ranges={}),)
+    ranges = {name: given for name, given in layer.ranges.items() if name not in values}
+    return replace(layer, values={**layer.values, **values}, ranges=ranges)
 
 
 def costs(record: QuoteRecord) -> dict[str, float]:
@@ -140,9 +146,9 @@ def test_each_of_several_changes_is_told_alone():
 
 def test_a_value_that_the_plant_no_longer_gives_is_told_with_the_tables_instead():
     layer = plant_layer()
-    bare = replace(
-        layer, ranges={}, values={name: value for name, value in layer.values.items() if name != "rates.labour_h"}
-    )
+    values, ranges = dict(layer.values), dict(layer.ranges)
+    del values["rates.labour_h"], ranges["rates.labour_h"]
+    bare = replace(layer, values=values, ranges=ranges)
     (change,) = again(quote(), layers_now=(bare,)).changes
     assert (change.name, change.before, change.after) == ("rates.labour_h", 34, 32)
     assert change.effects["die"].cost < 0
@@ -158,8 +164,11 @@ def test_a_value_that_the_job_gives_itself_is_not_changed_by_the_plant():
     assert again(record, layers_now=plant_with(rates__labour_h=40.0)).same
 
 
-def test_a_value_given_as_the_table_has_it_is_no_change():
-    assert again(quote(), layers_now=plant_with(laser__setup_h=0.25)).same
+def test_a_value_given_as_the_table_has_it_is_no_change_but_is_taken_as_known():
+    found = again(quote(), layers_now=plant_with(laser__setup_h=0.25))
+    (change,) = found.changes
+    assert (change.kind, change.name, change.after) == ("range", "range of laser.setup_h", None)
+    assert found.figures == ()
 
 
 def test_a_change_that_only_goes_with_another_has_no_effect_of_its_own():
@@ -192,21 +201,21 @@ def test_what_makes_a_route_impossible_is_told_without_a_figure():
 )
 def test_what_the_plant_says_today_gives_the_figures_of_a_quote_made_today(values):
     record = quote("cosmetics_cutouts")
-    layer = plant_layer()
-    now = replace(layer, values={**layer.values, **values}, ranges={})
+    now = changed_plant(values)
     found = again(record, layers_now=(now,))
     fresh = quote("cosmetics_cutouts", plant=now)
     assert found.results == fresh.results
     assert found.pinned.exact
     differing = {name for name in values if not alike(record.inputs[name], values[name])}
-    assert {change.name for change in found.changes} == differing
-    assert found.same == (not differing)
+    assert {change.name for change in found.changes if change.kind != "range"} == differing
+    assert found.same == (not found.changes)
 
 
 # -- assumptions, boards, factors -------------------------------------------------------------------------------------
 
 
-def _table_with(monkeypatch, table: str, module, **rows):
+def table_with(monkeypatch, table: str, module, **rows):
+    """Exchange rows of a table wherever it is used."""
     changed = MappingProxyType({**getattr(module, table)(), **rows})
     for place in _users_of(table):
         monkeypatch.setattr(place, lambda: changed)
@@ -225,8 +234,11 @@ def _users_of(table: str) -> list[str]:
 def test_an_assumption_that_changed_is_named_with_what_it_did(monkeypatch):
     record = quote("soap_sleeve")
     row = assumptions.assumption_table()["laser.setup_h"]
-    _table_with(
-        monkeypatch, "assumption_table", assumptions, **{"laser.setup_h": row.model_copy(update={"value": 0.75})}
+    table_with(
+        monkeypatch,
+        "assumption_table",
+        assumptions,
+        **{"laser.setup_h": row.model_copy(update={"value": 0.75, "high": 0.9})},
     )
     found = again(record)
     (change,) = found.changes
@@ -242,17 +254,25 @@ def test_an_assumption_that_changed_is_named_with_what_it_did(monkeypatch):
 def test_an_assumption_that_the_plant_gives_today_is_the_plants(monkeypatch):
     row = assumptions.assumption_table()["laser.setup_h"]
     record = quote()
-    _table_with(
-        monkeypatch, "assumption_table", assumptions, **{"laser.setup_h": row.model_copy(update={"value": 0.75})}
+    table_with(
+        monkeypatch,
+        "assumption_table",
+        assumptions,
+        **{"laser.setup_h": row.model_copy(update={"value": 0.75, "high": 0.9})},
     )
-    assert again(record, layers_now=plant_with(laser__setup_h=0.25)).same
+    found = again(record, layers_now=plant_with(laser__setup_h=0.25))
+    assert [change.kind for change in found.changes] == ["range"]
+    assert found.figures == ()
 
 
 def test_an_assumption_that_changed_before_the_plant_gave_it_is_told_as_it_was_then(monkeypatch):
     row = assumptions.assumption_table()["laser.setup_h"]
     record = quote()
-    _table_with(
-        monkeypatch, "assumption_table", assumptions, **{"laser.setup_h": row.model_copy(update={"value": 0.75})}
+    table_with(
+        monkeypatch,
+        "assumption_table",
+        assumptions,
+        **{"laser.setup_h": row.model_copy(update={"value": 0.75, "high": 0.9})},
     )
     (change,) = again(record, layers_now=plant_with(laser__setup_h=0.5)).changes
     assert (change.kind, change.before, change.after) == ("plant value", 0.25, 0.5)
@@ -262,10 +282,10 @@ def test_an_assumption_that_changed_before_the_plant_gave_it_is_told_as_it_was_t
 def test_a_board_that_changed_in_the_table_is_named(monkeypatch):
     record = quote("soap_sleeve")
     row = boards.boards()["kraft_300"]
-    _table_with(monkeypatch, "boards", boards, kraft_300=row.model_copy(update={"price_per_t": row.price_per_t + 100}))
+    table_with(monkeypatch, "boards", boards, kraft_300=row.model_copy(update={"price_per_t": row.price_per_t + 100}))
     found = again(record)
     (change,) = found.changes
-    assert (change.kind, change.name, change.after) == ("assumption", "board.price_per_t", row.price_per_t + 100)
+    assert (change.kind, change.name, change.after) == ("tables", "board.price_per_t", row.price_per_t + 100)
     # 100 a tonne on the board of 1,000 cartons, waste included
     assert 0 < change.effects["die"].cost < 10
     assert change.effects["die"].cost == pytest.approx(found.results.die.figures.cost_per_1000 - costs(record)["die"])
@@ -327,9 +347,49 @@ def test_other_figures_from_the_same_inputs_are_the_programs():
     (change,) = found.changes
     assert (change.kind, change.name) == ("program", "program")
     assert change.effects["die"].cost == pytest.approx(1)
+    assert (change.before, change.after) == (PROGRAM, f"{PROGRAM}, works it out otherwise")
     assert change.effects["laser"].cost == 0
     assert [figure.name for figure in found.pinned.figures] == ["die.figures.cost_per_1000"]
     assert found.pinned.share == pytest.approx(1 / costs(record)["die"])
+
+
+def test_another_program_is_named_by_its_version():
+    record = quote("soap_sleeve")
+    figures = replace(record.results.die.figures, cost_per_1000=costs(record)["die"] - 1)
+    results = replace(record.results, die=replace(record.results.die, figures=figures))
+    older = replace(record, results=results, versions=replace(record.versions, program="0.0.9"))
+    (change,) = again(older).changes
+    assert (change.before, change.after) == ("0.0.9", PROGRAM)
+
+
+def test_a_break_even_that_moved_by_a_carton_is_told_as_that_and_as_no_other_route():
+    def edit(data):
+        first, second = data["results"]["break_even"]["cost"]["ranges"][:2]
+        first["end"], second["start"] = first["end"] + 1, second["start"] + 1
+
+    found = again(edited(quote("soap_sleeve"), edit))
+    assert (found.pinned.share, found.pinned.break_even_moved) == (0.0, True)
+    assert [(change.kind, change.name) for change in found.changes] == [("program", "program")]
+    assert not found.same
+
+
+@pytest.mark.parametrize(
+    ("name", "before", "after", "share"),
+    [
+        ("cheaper", "die", "laser", float("inf")),
+        ("die.strategy", "ganged", "per version", float("inf")),
+        ("die.figures.cost_per_1000", None, 80.0, float("inf")),
+        ("die.figures.cost_per_1000", 100.0, 80.0, 0.2),
+        ("die.figures.stage_costs.tooling", None, 3.0, 1.0),
+        ("die.faults", "die.small_gap", "die.small_gap, die.caliper", 0.0),
+        ("break_even.cost.ranges", "1..99 laser; 100..200 die", "1..98 laser; 99..200 die", 0.0),
+        ("break_even.cost.run_length", 100, None, 0.0),
+    ],
+)
+def test_only_what_is_cheaper_possible_or_a_way_of_working_counts_as_another_answer(name, before, after, share):
+    change = FigureChange(name, before, after)
+    assert change.share == pytest.approx(share)
+    assert change.differs
 
 
 def test_a_last_digit_that_differs_is_shown_and_is_no_change():
@@ -381,9 +441,16 @@ def test_a_quote_from_a_drawing_is_the_same_without_its_file(drawn):
     assert found.drawing == "as measured then"
 
 
-def test_a_folder_without_the_file_is_as_good_as_none(drawn, tmp_path):
+def test_a_folder_without_the_files_is_told_and_the_measures_of_then_stand(drawn, tmp_path):
     found = again(drawn, folder=tmp_path)
-    assert (found.same, found.drawing) == (True, "as measured then")
+    assert (found.same, found.drawing) == (True, "not in the folder")
+    assert found.drawing_files == ("window_carton.dxf", "lines.toml")
+
+
+def test_a_folder_that_lacks_one_of_the_files_is_told_by_its_name(drawn, tmp_path):
+    shutil.copy(DRAWINGS / "window_carton.dxf", tmp_path)
+    found = again(drawn, folder=tmp_path)
+    assert (found.same, found.drawing, found.drawing_files) == (True, "not in the folder", ("lines.toml",))
 
 
 def test_the_same_file_at_hand_is_measured_again(drawn):
@@ -402,9 +469,33 @@ def test_another_file_of_the_name_is_told_with_what_it_does(drawn, tmp_path):
     found = again(drawn, folder=tmp_path)
     (change,) = found.changes
     assert (change.kind, change.name, found.drawing) == ("drawing", "window_carton.dxf", "another file")
-    assert change.before != change.after
+    assert change.before == drawn.drawing.sha256[:12]
+    assert change.after == hashlib.sha256((tmp_path / "window_carton.dxf").read_bytes()).hexdigest()[:12]
     assert change.effects["die"].cost == pytest.approx(0, abs=1e-9)  # other bytes, the same lines
+    assert found.drawing_files == ("window_carton.dxf",)
     assert not found.same
+
+
+def test_another_line_map_is_told_as_that_file_and_not_as_the_drawing(drawn, tmp_path):
+    for name in ("window_carton.dxf", "lines.toml"):
+        shutil.copy(DRAWINGS / name, tmp_path)
+    with (tmp_path / "lines.toml").open("a") as file:
+        file.write("\n")
+    found = again(drawn, folder=tmp_path)
+    (change,) = found.changes
+    assert (change.kind, change.name) == ("drawing", "lines.toml")
+    assert change.before == drawn.drawing.line_map_sha256[:12]
+    assert change.after == hashlib.sha256((tmp_path / "lines.toml").read_bytes()).hexdigest()[:12]
+
+
+def test_two_other_files_are_told_as_one_change_as_neither_can_be_computed_alone(drawn, tmp_path):
+    for name in ("window_carton.dxf", "lines.toml"):
+        shutil.copy(DRAWINGS / name, tmp_path)
+        with (tmp_path / name).open("a") as file:
+            file.write("\n")
+    (change,) = again(drawn, folder=tmp_path).changes
+    assert change.name == "window_carton.dxf and lines.toml"
+    assert change.before == f"{drawn.drawing.sha256[:12]}, {drawn.drawing.line_map_sha256[:12]}"
 
 
 def test_a_plant_that_changed_is_told_for_a_drawing_without_its_file(drawn):

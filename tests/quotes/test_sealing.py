@@ -65,6 +65,15 @@ def test_a_client_sees_no_cost_no_margin_and_no_value_of_the_plant(margin, job):
     assert "toml" not in text
 
 
+def test_a_client_sees_days_to_a_tenth_and_no_hours_at_the_machine():
+    record = quote()
+    client = client_record(record, "0" * 12, scope=SCOPE)
+    for route, days in client.lead_time_days.items():
+        exact = record.results.route(route).figures.lead_time_days
+        assert days == round(exact, 1)
+        assert days != exact
+
+
 def test_a_client_sees_the_price_and_not_the_cost():
     record = quote(margin=0.2)
     client = client_record(record, "0" * 12, scope=SCOPE)
