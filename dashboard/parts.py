@@ -124,6 +124,21 @@ def table(head: list[str], body: list[list[Any]], caption: str = "") -> Any:
     )
 
 
+def margin_field(name: str) -> Any:
+    """Return a field for a margin in per cent of the price."""
+    return dmc.NumberInput(
+        id=name,
+        label="Margin, % of the price",
+        value=25,
+        min=0,
+        max=90,
+        size="xs",
+        w=170,
+        hideControls=True,
+        clampBehavior="none",
+    )
+
+
 def table_with_controls(head: list[str], body: list[list[Any]]) -> Any:
     """Return a table whose cells may hold fields and buttons; numbers are right-aligned by the style sheet."""
     return dmc.TableScrollContainer(

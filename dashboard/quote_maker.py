@@ -39,17 +39,7 @@ def quote_box() -> Any:
             dmc.Group(
                 [
                     dmc.TextInput(id="quote-client", label="Client", size="xs", w=240),
-                    dmc.NumberInput(
-                        id="quote-margin",
-                        label="Margin, % of the price",
-                        value=25,
-                        min=0,
-                        max=90,
-                        size="xs",
-                        w=170,
-                        hideControls=True,
-                        clampBehavior="none",
-                    ),
+                    parts.margin_field("quote-margin"),
                     dmc.NumberInput(
                         id="quote-days",
                         label="Prices hold, days",

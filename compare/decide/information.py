@@ -27,7 +27,9 @@ def value_of_perfect_information(difference: Floats) -> float:
     ----------
     ``E[max(D, 0)] - max(E[D], 0)``; H. Raiffa and R. Schlaifer, Applied Statistical Decision Theory, 1961 (from memory).
     """
-    return max(0.0, float(np.maximum(difference, 0).mean()) - max(float(difference.mean()), 0.0))
+    either = np.stack([difference, np.zeros_like(difference)])
+    equally = np.full(len(difference), 1 / len(difference))
+    return max(0.0, expected_value_of_perfect_information(equally, either))
 
 
 def expected_value_of_perfect_information(probability: Floats, payoff: Floats) -> float:

@@ -222,17 +222,7 @@ def _client_box() -> Any:
     return dmc.Collapse(
         dmc.Group(
             [
-                dmc.NumberInput(
-                    id="margin",
-                    label="Margin, % of the price",
-                    value=25,
-                    min=0,
-                    max=90,
-                    size="xs",
-                    w=170,
-                    hideControls=True,
-                    clampBehavior="none",
-                ),
+                parts.margin_field("margin"),
                 dmc.Button("Make the link", id="client-make", size="xs"),
                 html.Div(id="client-link", className="client-link"),
             ],
