@@ -202,4 +202,5 @@ def client_record(record: QuoteRecord, number: str, *, scope: str) -> ClientQuot
 
 
 def _price(figures: RouteFigures | None, place: int, factor: float) -> float | None:
-    return None if figures is None else figures.costs_at_run_lengths[place] * factor
+    """Return a price to the cent: more digits would tell a client with patience what it was worked out from."""
+    return None if figures is None else round(figures.costs_at_run_lengths[place] * factor, 2)
